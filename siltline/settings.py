@@ -1,0 +1,233 @@
+"""Settings by environment; importable with no environment at all. Each name is documented in docs/operations.md."""
+
+import os
+from pathlib import Path
+
+import dj_database_url
+from csp.constants import NONE, SELF
+
+from siltline import secrets_file
+
+BASE_DIR = Path(__file__).resolve().parent.parent
+VAR_DIR = Path(os.environ.get("SILTLINE_VAR", BASE_DIR / "var")).resolve()
+
+
+def _flag(name: str, default: bool = False) -> bool:
+    return os.environ.get(name, "1" if default else "0").strip().lower() in {"1", "true", "yes", "on"}
+
+
+def _list(name: str, default: str = "") -> list[str]:
+    return [part.strip() for part in os.environ.get(name, default).split(",") if part.strip()]
+
+
+BIND = os.environ.get("SILTLINE_BIND", "127.0.0.1")
+PORT = int(os.environ.get("SILTLINE_PORT", "8000"))
+PUBLIC_URL = os.environ.get("SILTLINE_PUBLIC_URL", f"http://127.0.0.1:{PORT}").rstrip("/")
+DATABASE_URL = os.environ.get("DATABASE_URL", "")
+REDIS_URL = os.environ.get("REDIS_URL", "")
+EMBEDDED = not REDIS_URL
+BUILD_VERSION = "0.1.0"
+
+DEBUG = _flag("SILTLINE_DEBUG")
+_SECRETS = secrets_file.load(VAR_DIR)
+SECRET_KEY = os.environ.get("SILTLINE_SECRET_KEY") or _SECRETS["secret_key"]
+FIELD_KEYS = _list("SILTLINE_FIELD_KEYS") or _SECRETS["field_keys"]
+ALLOWED_HOSTS = _list("SILTLINE_ALLOWED_HOSTS", "127.0.0.1,localhost,[::1]")
+CSRF_TRUSTED_ORIGINS = _list("SILTLINE_TRUSTED_ORIGINS")
+TRUSTED_PROXY = os.environ.get("SILTLINE_TRUSTED_PROXY", "")
+
+INSTALLED_APPS = [
+    "django.contrib.admin",
+    "django.contrib.auth",
+    "django.contrib.contenttypes",
+    "django.contrib.sessions",
+    "django.contrib.messages",
+    "whitenoise.runserver_nostatic",
+    "django.contrib.staticfiles",
+    "csp",
+    "django_htmx",
+    "lucide",
+    "django_otp",
+    "django_otp.plugins.otp_totp",
+    "django_otp.plugins.otp_static",
+    "axes",
+    "rest_framework",
+    "django_filters",
+    "drf_spectacular",
+    "drf_spectacular_sidecar",
+    "core",
+    "jobs",
+    "maintenance",
+    "api",
+    "pages",
+    "siltline",
+]
+
+MIDDLEWARE = [
+    "django.middleware.security.SecurityMiddleware",
+    "whitenoise.middleware.WhiteNoiseMiddleware",
+    "csp.middleware.CSPMiddleware",
+    "django.contrib.sessions.middleware.SessionMiddleware",
+    "django.middleware.locale.LocaleMiddleware",
+    "django.middleware.common.CommonMiddleware",
+    "django.middleware.csrf.CsrfViewMiddleware",
+    "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "django_otp.middleware.OTPMiddleware",
+    "django.contrib.messages.middleware.MessageMiddleware",
+    "django.middleware.clickjacking.XFrameOptionsMiddleware",
+    "django_htmx.middleware.HtmxMiddleware",
+    "axes.middleware.AxesMiddleware",
+]
+
+ROOT_URLCONF = "siltline.urls"
+WSGI_APPLICATION = "siltline.wsgi.application"
+TEMPLATES = [
+    {
+        "BACKEND": "django.template.backends.django.DjangoTemplates",
+        "DIRS": [BASE_DIR / "templates"],
+        "APP_DIRS": True,
+        "OPTIONS": {
+            "context_processors": [
+                "django.template.context_processors.request",
+                "django.contrib.auth.context_processors.auth",
+                "django.contrib.messages.context_processors.messages",
+                "pages.context.shell",
+            ],
+        },
+    }
+]
+
+SQLITE_OPTIONS = {
+    "transaction_mode": "IMMEDIATE",
+    "timeout": 20,
+    "init_command": "PRAGMA synchronous=FULL; PRAGMA foreign_keys=ON;",
+}
+if DATABASE_URL:
+    DATABASES = {"default": dj_database_url.parse(DATABASE_URL, conn_max_age=60, conn_health_checks=True)}
+else:
+    DATABASES = {
+        "default": {
+            "ENGINE": "django.db.backends.sqlite3",
+            "NAME": VAR_DIR / "siltline.sqlite3",
+            "OPTIONS": SQLITE_OPTIONS,
+            "CONN_MAX_AGE": 60,
+        }
+    }
+DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
+AUTH_USER_MODEL = "core.User"
+AUTHENTICATION_BACKENDS = ["axes.backends.AxesStandaloneBackend", "django.contrib.auth.backends.ModelBackend"]
+AUTH_PASSWORD_VALIDATORS = [
+    {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},
+    {"NAME": "django.contrib.auth.password_validation.MinimumLengthValidator", "OPTIONS": {"min_length": 10}},
+    {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
+]
+AXES_HANDLER = "axes.handlers.database.AxesDatabaseHandler"
+AXES_FAILURE_LIMIT = 8
+AXES_COOLOFF_TIME = 0.25  # hours
+AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
+AXES_VERBOSE = False
+LOGIN_URL = "pages:sign_in"
+LOGIN_REDIRECT_URL = "pages:home"
+LOGOUT_REDIRECT_URL = "pages:sign_in"
+
+LANGUAGE_CODE = "en-us"
+LANGUAGES = [("en", "English"), ("es", "Español")]
+LOCALE_PATHS = [BASE_DIR / "locale"]
+TIME_ZONE = "UTC"
+USE_TZ = True
+USE_I18N = True
+
+STATIC_URL = "/static/"
+STATIC_ROOT = VAR_DIR / "static"
+STATICFILES_DIRS = [BASE_DIR / "static"]
+MEDIA_ROOT = VAR_DIR / "media"
+STORAGES = {
+    "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
+    "staticfiles": {"BACKEND": "siltline.static_storage.ModuleStorage"},
+}
+
+EMAIL_BACKEND = os.environ.get(
+    "SILTLINE_EMAIL_BACKEND",
+    "django.core.mail.backends.smtp.EmailBackend" if os.environ.get("SILTLINE_SMTP_HOST") else "core.mailbox.Backend",
+)
+EMAIL_FILE_PATH = VAR_DIR / "mail"
+EMAIL_HOST = os.environ.get("SILTLINE_SMTP_HOST", "localhost")
+EMAIL_PORT = int(os.environ.get("SILTLINE_SMTP_PORT", "25"))
+EMAIL_HOST_USER = os.environ.get("SILTLINE_SMTP_USER", "")
+EMAIL_HOST_PASSWORD = os.environ.get("SILTLINE_SMTP_PASSWORD", "")
+EMAIL_USE_TLS = _flag("SILTLINE_SMTP_TLS")
+EMAIL_TIMEOUT = 15
+DEFAULT_FROM_EMAIL = os.environ.get("SILTLINE_MAIL_FROM", "office@siltline.invalid")
+
+# Session cookies are Lax so that a phone opened from a mail link keeps its session.
+SESSION_COOKIE_AGE = 60 * 60 * 24 * 30
+SESSION_COOKIE_SAMESITE = "Lax"
+SESSION_COOKIE_HTTPONLY = True
+CSRF_COOKIE_HTTPONLY = True
+CSRF_FAILURE_VIEW = "pages.errors.csrf_failure"
+SECURE_COOKIES = PUBLIC_URL.startswith("https://")
+SESSION_COOKIE_SECURE = SECURE_COOKIES
+CSRF_COOKIE_SECURE = SECURE_COOKIES
+SECURE_CONTENT_TYPE_NOSNIFF = True
+SECURE_REFERRER_POLICY = "same-origin"
+SECURE_HSTS_SECONDS = 31536000 if SECURE_COOKIES else 0
+SECURE_SSL_REDIRECT = False  # TLS ends at the proxy
+X_FRAME_OPTIONS = "DENY"
+if TRUSTED_PROXY:
+    SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
+CONTENT_SECURITY_POLICY = {
+    "DIRECTIVES": {
+        "default-src": [SELF],
+        "img-src": [SELF, "blob:", "data:"],
+        "object-src": [NONE],
+        "base-uri": [NONE],
+        "frame-ancestors": [NONE],
+        "form-action": [SELF],
+    }
+}
+DATA_UPLOAD_MAX_MEMORY_SIZE = 20 * 1024 * 1024
+MAX_BODY_BYTES = 20 * 1024 * 1024
+
+REST_FRAMEWORK = {
+    "DEFAULT_AUTHENTICATION_CLASSES": ["api.auth.TokenAuthentication", "api.auth.SessionAuthentication"],
+    "DEFAULT_PERMISSION_CLASSES": ["api.auth.RoleAllows"],
+    "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
+    "DEFAULT_PARSER_CLASSES": ["rest_framework.parsers.JSONParser"],
+    "DEFAULT_PAGINATION_CLASS": "api.paging.CursorByKey",
+    "DEFAULT_FILTER_BACKENDS": ["django_filters.rest_framework.DjangoFilterBackend"],
+    "DEFAULT_SCHEMA_CLASS": "drf_spectacular.openapi.AutoSchema",
+    "DEFAULT_THROTTLE_CLASSES": ["api.auth.PersonThrottle"],
+    "DEFAULT_THROTTLE_RATES": {"person": os.environ.get("SILTLINE_API_RATE", "1200/min")},
+    "EXCEPTION_HANDLER": "api.problems.handler",
+    "UNAUTHENTICATED_USER": None,
+    "PAGE_SIZE": 50,
+    "TEST_REQUEST_DEFAULT_FORMAT": "json",
+}
+SPECTACULAR_SETTINGS = {
+    "TITLE": "Siltline API",
+    "DESCRIPTION": "Drainage systems in the ground, their due windows, visits and closeouts.",
+    "VERSION": "1",
+    "OAS_VERSION": "3.1.0",
+    "SERVE_INCLUDE_SCHEMA": False,
+    "SCHEMA_PATH_PREFIX": "/api/v1/",
+    "COMPONENT_SPLIT_REQUEST": True,
+    "SWAGGER_UI_DIST": "SIDECAR",
+    "SWAGGER_UI_FAVICON_HREF": "SIDECAR",
+    "REDOC_DIST": "SIDECAR",
+}
+
+CACHES = (
+    {"default": {"BACKEND": "django.core.cache.backends.redis.RedisCache", "LOCATION": REDIS_URL}}
+    if REDIS_URL
+    else {"default": {"BACKEND": "django.core.cache.backends.locmem.LocMemCache"}}
+)
+
+LOGGING = {
+    "version": 1,
+    "disable_existing_loggers": False,
+    "formatters": {"line": {"format": "%(asctime)s %(levelname)s %(name)s %(message)s"}},
+    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "line"}},
+    "root": {"handlers": ["console"], "level": os.environ.get("SILTLINE_LOG_LEVEL", "WARNING")},
+}
+SILENCED_SYSTEM_CHECKS: list[str] = []
+SILTLINE_DEMO = _flag("SILTLINE_DEMO", default=True)
