@@ -1,0 +1,1 @@
+"""System checks with id and hint for each misconfiguration we can foresee."""
