@@ -34,7 +34,7 @@ def day_on_or_after(number: float) -> date:
 
 
 def add_months(start: date, months: float) -> date:
-    """`start` plus whole calendar months, the day kept or cut to the month's last; a broken month adds its share of days.
+    """`start` plus calendar months, the day kept or cut to the month's last; a broken month adds its share of days.
 
     >>> add_months(date(2024, 1, 31), 1)
     datetime.date(2024, 2, 29)
