@@ -222,6 +222,46 @@ CACHES = (
     else {"default": {"BACKEND": "django.core.cache.backends.locmem.LocMemCache"}}
 )
 
+# Celery: on our own file queue in VAR_DIR/queue, or on Redis. What runs when: siltline/schedule.py.
+QUEUES = ["pulse", "mail", "default", "planning"]
+QUEUE_DIR = VAR_DIR / "queue"
+WEB_PROCESSES = int(os.environ.get("SILTLINE_WEB_PROCESSES", "1"))
+CELERY_TIMEZONE = "UTC"
+CELERY_TASK_DEFAULT_QUEUE = "default"
+CELERY_TASK_QUEUES = {name: {} for name in QUEUES}
+CELERY_TASK_CREATE_MISSING_QUEUES = False
+CELERY_TASK_IGNORE_RESULT = True
+CELERY_RESULT_BACKEND = None
+# A bell that is lost is rung again by the next sweep; a task that runs twice would be worse.
+CELERY_TASK_ACKS_LATE = False
+CELERY_TASK_REJECT_ON_WORKER_LOST = False
+CELERY_BROKER_CONNECTION_RETRY_ON_STARTUP = True
+CELERY_WORKER_ENABLE_REMOTE_CONTROL = False
+CELERY_WORKER_SEND_TASK_EVENTS = False
+CELERY_WORKER_HIJACK_ROOT_LOGGER = False
+CELERY_BEAT_SCHEDULE_FILENAME = str(VAR_DIR / "beat-schedule")
+if REDIS_URL:
+    CELERY_BROKER_URL = REDIS_URL
+    CELERY_BROKER_TRANSPORT_OPTIONS = {
+        "visibility_timeout": 3600,
+        "unacked_restore_interval": 10,
+        "unacked_restore_throttle": 1,
+    }
+    CELERY_VISIBILITY_TIMEOUT = 3600
+    CELERY_WORKER_POOL = "prefork"
+    CELERY_WORKER_PREFETCH_MULTIPLIER = 1
+    CELERY_WORKER_MAX_TASKS_PER_CHILD = 500
+    CELERY_WORKER_SOFT_SHUTDOWN_TIMEOUT = 30
+    # The outbox lease (180 s) outlives the hard limit: a row is never claimed twice at a time.
+    CELERY_TASK_SOFT_TIME_LIMIT = 90
+    CELERY_TASK_TIME_LIMIT = 120
+    CELERY_TASK_ANNOTATIONS = {"maintenance.tasks.nightly": {"soft_time_limit": 3300, "time_limit": 3500}}
+else:
+    CELERY_BROKER_URL = "filesystem://localhost"
+    CELERY_BROKER_TRANSPORT_OPTIONS = {"folder": str(QUEUE_DIR), "polling_interval": 0.1}
+    CELERY_WORKER_POOL = "threads"
+    CELERY_WORKER_PREFETCH_MULTIPLIER = 8
+
 LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
