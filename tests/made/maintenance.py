@@ -1,0 +1,367 @@
+"""Factories for the records of maintenance."""
+
+import hashlib
+import json
+import uuid
+from datetime import date, timedelta
+
+import factory
+
+from maintenance.models import (
+    CallToMake,
+    Closeout,
+    CloseoutFlag,
+    CloseoutReceived,
+    DueWindow,
+    EventFragment,
+    Feed,
+    Gauge,
+    MessageChoice,
+    OfferedDay,
+    PropertyForecast,
+    RainRow,
+    RainTable,
+    Reading,
+    Rule,
+    RuleOverride,
+    RuleVersion,
+    ServiceAgreement,
+    SystemRating,
+    TaskDone,
+    Visit,
+    VisitTask,
+    VisitTechnician,
+)
+from tests.made.core import UserFactory
+from tests.made.register import ComponentFactory, CustomerFactory, PropertyFactory, SystemFactory
+from tests.made.times import AT, TODAY, ZONE
+
+
+class RuleFactory(factory.django.DjangoModelFactory):
+    """A calendar rule of the company with one version."""
+
+    class Meta:
+        model = Rule
+        skip_postgeneration_save = True
+
+    code = factory.Sequence(lambda n: f"test-rule-{n}")
+    kind = "catch_basin"
+    task = "clean"
+    origin = "company"
+
+    @factory.post_generation
+    def version(obj, create, extracted, **kwargs):
+        """Give version=False to leave it out."""
+        if create and extracted is not False:
+            RuleVersionFactory(rule=obj, **kwargs)
+
+
+class RuleVersionFactory(factory.django.DjangoModelFactory):
+    """Twice a year, firm."""
+
+    class Meta:
+        model = RuleVersion
+
+    rule = factory.SubFactory(RuleFactory, version=False)
+    recorded_at = AT
+    recorded_by = "system:test"
+    basis = RuleVersion.Basis.CALENDAR
+    standing = RuleVersion.Standing.FIRM
+    numbers = factory.LazyFunction(lambda: {"months": 6})
+    words_office = "clean twice a year"
+    words_homeowner = "We clean this twice a year."
+    source = "common practice, no source"
+
+
+class RuleOverrideFactory(factory.django.DjangoModelFactory):
+    """Other numbers for one component."""
+
+    class Meta:
+        model = RuleOverride
+
+    rule = factory.SubFactory(RuleFactory)
+    component = factory.SubFactory(ComponentFactory)
+    property = factory.LazyAttribute(lambda o: o.component.property)
+    recorded_at = AT
+    recorded_by = "system:test"
+    numbers = factory.LazyFunction(lambda: {"months": 3})
+
+
+class ReadingFactory(factory.django.DjangoModelFactory):
+    """A silt depth of 2 in measured before cleaning."""
+
+    class Meta:
+        model = Reading
+
+    component = factory.SubFactory(ComponentFactory)
+    code = "silt_depth_in"
+    value = 2.0
+    unit = "in"
+    canonical = factory.LazyAttribute(lambda o: o.value)
+    measured_at = AT
+    recorded_at = factory.LazyAttribute(lambda o: o.measured_at)
+    measured_by = "system:test"
+    entered_by = "system:test"
+
+
+class TaskDoneFactory(factory.django.DjangoModelFactory):
+    """A cleaning that left nothing behind."""
+
+    class Meta:
+        model = TaskDone
+
+    component = factory.SubFactory(ComponentFactory)
+    task = "clean"
+    outcome = "done"
+    done_on = TODAY
+    recorded_at = AT
+    left_fill = 0.0
+    by = "system:test"
+
+
+class DueWindowFactory(factory.django.DjangoModelFactory):
+    """A cleaning due in a month."""
+
+    class Meta:
+        model = DueWindow
+
+    component = factory.SubFactory(ComponentFactory)
+    property = factory.LazyAttribute(lambda o: o.component.property)
+    task = "clean"
+    rule_code = "test-rule"
+    basis = "calendar"
+    best_on = TODAY + timedelta(days=30)
+    earliest_on = factory.LazyAttribute(lambda o: o.best_on - timedelta(days=20))
+    latest_on = factory.LazyAttribute(lambda o: o.best_on + timedelta(days=20))
+    minutes = 20
+    reason = factory.LazyFunction(dict)
+    words = "clean twice a year"
+    inputs = factory.LazyFunction(dict)
+
+
+class PropertyForecastFactory(factory.django.DjangoModelFactory):
+    """A computation that is up to date."""
+
+    class Meta:
+        model = PropertyForecast
+
+    property = factory.SubFactory(PropertyFactory)
+    computed_at = AT
+    as_of = TODAY
+    register_revision = factory.LazyAttribute(lambda o: o.property.revision)
+    rules_stamp = "test"
+
+
+class SystemRatingFactory(factory.django.DjangoModelFactory):
+    """A system that passes 1.2 times its rating storm."""
+
+    class Meta:
+        model = SystemRating
+
+    system = factory.SubFactory(SystemFactory)
+    computed_at = AT
+    as_of = TODAY
+    register_revision = 1
+    as_new = 1.2
+    today = 1.1
+    cleaned = 1.2
+
+
+class ServiceAgreementFactory(factory.django.DjangoModelFactory):
+    """An agreement for a year; add rules with agreement.rules.add(rule)."""
+
+    class Meta:
+        model = ServiceAgreement
+
+    property = factory.SubFactory(PropertyFactory)
+    customer = factory.SubFactory(CustomerFactory)
+    price_cents = 48_000
+    starts_on = date(2026, 1, 1)
+    ends_on = date(2026, 12, 31)
+    created_at = AT
+
+
+class VisitFactory(factory.django.DjangoModelFactory):
+    """A proposed visit without a day; give state="agreed" and local_date for one with."""
+
+    class Meta:
+        model = Visit
+
+    property = factory.SubFactory(PropertyFactory)
+    zone = ZONE
+    minutes = 40
+    no_sooner_than = TODAY + timedelta(days=7)
+    best_on = TODAY + timedelta(days=21)
+    no_later_than = TODAY + timedelta(days=40)
+    created_at = AT
+    changed_at = AT
+
+
+class VisitTechnicianFactory(factory.django.DjangoModelFactory):
+    """Who goes."""
+
+    class Meta:
+        model = VisitTechnician
+
+    visit = factory.SubFactory(VisitFactory)
+    user = factory.SubFactory(UserFactory)
+
+
+def _property_of_visit(system):
+    return system.factory_parent.factory_parent.visit.property
+
+
+class VisitTaskFactory(factory.django.DjangoModelFactory):
+    """Cleaning a component of the visit's property."""
+
+    class Meta:
+        model = VisitTask
+
+    visit = factory.SubFactory(VisitFactory)
+    component = factory.SubFactory(
+        ComponentFactory,
+        system__property=factory.LazyAttribute(lambda o: o.factory_parent.factory_parent.visit.property),
+    )
+    task = "clean"
+    minutes = 20
+
+
+class OfferedDayFactory(factory.django.DjangoModelFactory):
+    """A day to choose."""
+
+    class Meta:
+        model = OfferedDay
+
+    visit = factory.SubFactory(VisitFactory, state="offered")
+    local_date = factory.Sequence(lambda n: TODAY + timedelta(days=8 + n % 14))
+
+
+class CallToMakeFactory(factory.django.DjangoModelFactory):
+    """An offer nobody answered."""
+
+    class Meta:
+        model = CallToMake
+
+    property = factory.SubFactory(PropertyFactory)
+    reason = "no_answer"
+    key = factory.Sequence(lambda n: f"call:{n}")
+    since = AT
+
+
+class CloseoutReceivedFactory(factory.django.DjangoModelFactory):
+    """A body as received, not yet applied."""
+
+    class Meta:
+        model = CloseoutReceived
+
+    uid = factory.LazyFunction(uuid.uuid4)
+    body = factory.LazyAttribute(lambda o: json.dumps({"uid": str(o.uid)}).encode())
+    digest = factory.LazyAttribute(lambda o: hashlib.sha256(o.body).hexdigest())
+    sender = factory.SubFactory(UserFactory)
+    received_at = AT
+    via = "api"
+
+
+class CloseoutFactory(factory.django.DjangoModelFactory):
+    """An applied closeout."""
+
+    class Meta:
+        model = Closeout
+
+    visit = factory.SubFactory(VisitFactory, state="done")
+    technician = factory.SubFactory(UserFactory)
+    received = factory.SubFactory(
+        CloseoutReceivedFactory,
+        state="applied",
+        sender=factory.SelfAttribute("..technician"),
+        visit=factory.SelfAttribute("..visit"),
+    )
+    uid = factory.LazyAttribute(lambda o: o.received.uid)
+    lids_fastened = True
+    applied_at = AT
+
+
+class CloseoutFlagFactory(factory.django.DjangoModelFactory):
+    """Something to look at."""
+
+    class Meta:
+        model = CloseoutFlag
+
+    received = factory.SubFactory(CloseoutReceivedFactory)
+    code = "late"
+    words = "The visit had been moved meanwhile."
+    raised_at = AT
+
+
+class GaugeFactory(factory.django.DjangoModelFactory):
+    """An invented gauge."""
+
+    class Meta:
+        model = Gauge
+
+    name = factory.Sequence(lambda n: f"Gauge {n}")
+    zone = ZONE
+    source = "invented for tests"
+
+
+class RainRowFactory(factory.django.DjangoModelFactory):
+    """12 mm in a day."""
+
+    class Meta:
+        model = RainRow
+
+    gauge = factory.SubFactory(GaugeFactory)
+    day = factory.Sequence(lambda n: TODAY - timedelta(days=n % 300))
+    depth_mm = 12.0
+    recorded_at = AT
+
+
+class RainTableFactory(factory.django.DjangoModelFactory):
+    """A small invented depth-duration-frequency table for the whole company."""
+
+    class Meta:
+        model = RainTable
+
+    name = "invented"
+    durations_min = factory.LazyFunction(lambda: [5, 15, 60, 1440])
+    return_years = factory.LazyFunction(lambda: [2, 10, 100])
+    depths_in = factory.LazyFunction(lambda: [[0.4, 0.6, 0.9], [0.8, 1.1, 1.7], [1.4, 2.1, 3.3], [3.2, 5.0, 8.5]])
+    source = "invented for tests"
+    recorded_at = AT
+
+
+class FeedFactory(factory.django.DjangoModelFactory):
+    """A technician's feed whose plain address nobody knows; to read one use maintenance.feeds.issue_feed."""
+
+    class Meta:
+        model = Feed
+
+    kind = Feed.Kind.TECHNICIAN
+    lookup = factory.Sequence(lambda n: f"{n:012x}")
+    digest = factory.LazyAttribute(lambda o: hashlib.sha256(o.lookup.encode()).hexdigest())
+    user = factory.SubFactory(UserFactory)
+    created_at = AT
+
+
+class EventFragmentFactory(factory.django.DjangoModelFactory):
+    """Event bytes of one visit."""
+
+    class Meta:
+        model = EventFragment
+
+    visit = factory.SubFactory(VisitFactory)
+    audience = "technician"
+    revision = 1
+    body = b"BEGIN:VEVENT\r\nEND:VEVENT\r\n"
+
+
+class MessageChoiceFactory(factory.django.DjangoModelFactory):
+    """A customer who wants no reminders of their own tasks."""
+
+    class Meta:
+        model = MessageChoice
+
+    customer = factory.SubFactory(CustomerFactory)
+    kind = "owner_task"
+    wanted = False
+    since = AT
