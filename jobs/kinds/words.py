@@ -21,27 +21,41 @@ CERTAINTIES: Final[dict[str, str]] = {
 
 @dataclass(frozen=True)
 class Task:
-    """A thing to do to a component: `words` for the office and the crew, `plain_words` for the homeowner."""
+    """A thing to do to a component: `words` for the office and the crew, `plain_words` for the homeowner.
+
+    `also_done_by`: tasks that, once done, count as this one too.
+    """
 
     code: str
     words: str
     plain_words: str
+    also_done_by: tuple[str, ...] = ()
 
 
 TASKS: Final[dict[str, Task]] = {
     task.code: task
     for task in (
-        Task("clean", gettext_noop("clean"), gettext_noop("cleaning")),
-        Task("look", gettext_noop("look, clean if over half the threshold"), gettext_noop("a look inside")),
-        Task("flush", gettext_noop("flush"), gettext_noop("rinsing the pipe through")),
-        Task("test_pump", gettext_noop("test pump"), gettext_noop("a pump-down test")),
-        Task("test_float", gettext_noop("test float"), gettext_noop("a test of the float switch")),
-        Task("test_valve", gettext_noop("test check valve"), gettext_noop("a test of the one-way valve")),
-        Task("test_battery", gettext_noop("test battery"), gettext_noop("a test of the backup battery")),
-        Task("test_alarm", gettext_noop("test alarm"), gettext_noop("a test of the high-water alarm")),
+        Task("clean", gettext_noop("clean"), gettext_noop("cleaning"), ("replace",)),
+        Task(
+            "look",
+            gettext_noop("look, clean if over half the threshold"),
+            gettext_noop("a look inside"),
+            ("clean", "replace"),
+        ),
+        Task("flush", gettext_noop("flush"), gettext_noop("rinsing the pipe through"), ("clean", "replace")),
+        Task("test_pump", gettext_noop("test pump"), gettext_noop("a pump-down test"), ("replace",)),
+        Task("test_float", gettext_noop("test float"), gettext_noop("a test of the float switch"), ("replace",)),
+        Task("test_valve", gettext_noop("test check valve"), gettext_noop("a test of the one-way valve"), ("replace",)),
+        Task("test_battery", gettext_noop("test battery"), gettext_noop("a test of the backup battery"), ("replace",)),
+        Task("test_alarm", gettext_noop("test alarm"), gettext_noop("a test of the high-water alarm"), ("replace",)),
         Task("replace", gettext_noop("replace"), gettext_noop("a replacement")),
-        Task("clear_grate", gettext_noop("clear grate"), gettext_noop("clearing leaves off the grate")),
-        Task("clear_outfall", gettext_noop("clear outfall"), gettext_noop("keeping the water's way out clear")),
+        Task("clear_grate", gettext_noop("clear grate"), gettext_noop("clearing leaves off the grate"), ("replace",)),
+        Task(
+            "clear_outfall",
+            gettext_noop("clear outfall"),
+            gettext_noop("keeping the water's way out clear"),
+            ("replace",),
+        ),
         Task("pour_bucket", gettext_noop("pour a bucket"), gettext_noop("pouring a bucket of water in")),
         Task("drain_for_frost", gettext_noop("drain for frost"), gettext_noop("emptying the line before frost")),
         Task("restart", gettext_noop("restart after frost"), gettext_noop("restarting the line in spring")),
