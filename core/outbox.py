@@ -28,6 +28,8 @@ RETRY_MINUTES = (1, 5, 15, 60, 240)
 State = Message.State
 StillWanted = Callable[[Message, datetime], str]
 """Says why a message is no longer wanted, "" where it still is."""
+Finish = Callable[[Message, datetime], tuple[str, str]]
+"""Text and HTML of a message as they leave."""
 
 
 def message_id(key: str) -> str:
@@ -185,10 +187,11 @@ def verdict(error: Exception) -> str:
     return "never"
 
 
-def _deliver(message: Message, connection) -> None:
+def _deliver(message: Message, bodies: tuple[str, str], connection) -> None:
+    text, html = bodies
     mail = EmailMultiAlternatives(
         message.subject,
-        message.text,
+        text,
         settings.DEFAULT_FROM_EMAIL,
         [message.to_address],
         headers={
@@ -199,8 +202,8 @@ def _deliver(message: Message, connection) -> None:
         },
         connection=connection,
     )
-    if message.html:
-        mail.attach_alternative(message.html, "text/html")
+    if html:
+        mail.attach_alternative(html, "text/html")
     mail.send()
 
 
@@ -218,31 +221,64 @@ def _after_error(message: Message, error: Exception, at: datetime) -> bool:
     return kind == "stop"
 
 
-def pump(*, at: datetime, still_wanted: StillWanted, now: Callable[[], datetime], limit: int = 20) -> int:
-    """Send what is due; returns how many were sent. Safe to run in several workers at once and to be killed."""
+def as_stored(message: Message, at: datetime) -> tuple[str, str]:
+    """Text and HTML as they stand on the row."""
+    return message.text, message.html
+
+
+def pump(
+    *,
+    at: datetime,
+    now: Callable[[], datetime],
+    still_wanted: StillWanted,
+    finish: Finish = as_stored,
+    limit: int = 20,
+) -> int:
+    """Send what is due; returns how many were sent. Safe to run in several workers at once and to be killed.
+
+    `finish` puts in what may not lie in the database, such as a link that is a secret.
+    """
     settle_lost(at=at)
-    sent = 0
     messages = claim(at=at, limit=limit)
     if not messages:
         return 0
-    connection = get_connection()
-    for message in messages:
-        moment = now()
-        why_not = _why_not(message, moment) or still_wanted(message, moment)
-        if why_not:
-            _close(message, State.SKIPPED, moment, why_not)
-            continue
-        if not _start(message, moment):
-            continue
-        try:
-            _deliver(message, connection)
-        except Exception as error:  # noqa: BLE001  every failure is sorted by verdict() and kept on the row
-            if _after_error(message, error, now()):
-                break
-            continue
-        _close(message, State.SENT, now())
-        sent += 1
-    return sent
+    connection = get_connection(fail_silently=False)
+    try:
+        connection.open()
+    except Exception as error:  # noqa: BLE001  nothing was sent yet: every message waits, whatever was wrong
+        for message in messages:
+            _later(message, at, f"No line to the mail server: {type(error).__name__}: {error}")
+        return 0
+    try:
+        return sum(_send_one(message, connection, now, still_wanted, finish) for message in messages)
+    except _Stopped:
+        return 0
+    finally:
+        connection.close()
+
+
+class _Stopped(Exception):
+    """The mail server refuses us as a whole: the rest of this round waits for its lease to end."""
+
+
+def _send_one(
+    message: Message, connection, now: Callable[[], datetime], still_wanted: StillWanted, finish: Finish
+) -> int:
+    moment = now()
+    why_not = _why_not(message, moment) or still_wanted(message, moment)
+    if why_not:
+        _close(message, State.SKIPPED, moment, why_not)
+        return 0
+    if not _start(message, moment):
+        return 0
+    try:
+        _deliver(message, finish(message, moment), connection)
+    except Exception as error:
+        if _after_error(message, error, now()):
+            raise _Stopped from error
+        return 0
+    _close(message, State.SENT, now())
+    return 1
 
 
 def _why_not(message: Message, at: datetime) -> str:

@@ -24,7 +24,7 @@ class Entry:
 
 TIMETABLE = (
     Entry("heartbeat", "core.tasks.heartbeat", 15, "pulse"),
-    Entry("outbox", "core.tasks.pump_outbox", 20, "mail"),
+    Entry("outbox", "maintenance.tasks.send_due", 20, "mail"),
     Entry("occasions", "maintenance.tasks.scan_occasions", 60, "pulse"),
     Entry("stale windows", "maintenance.tasks.refresh_stale", 60, "pulse"),
     Entry("night", "maintenance.tasks.nightly", NIGHT, "default", 6 * 3600),
