@@ -2,8 +2,36 @@
 
 from django.conf import settings
 from django.http import HttpRequest
+from django.urls import reverse
+
+OFFICE_NAV = (
+    ("Due", "pages:due", ("due",)),
+    (
+        "Properties",
+        "pages:properties",
+        ("propert", "system", "component", "customer", "job", "hazard", "area", "import"),
+    ),
+    ("Week", "pages:week", ("week", "visit")),
+    ("Storms", "pages:storms", ("storm",)),
+    ("Messages", "pages:messages", ("message", "call")),
+    ("Rules", "pages:rules", ("rule",)),
+    ("Company", "pages:company", ("company", "phone", "token", "feed")),
+)
 
 
 def shell(request: HttpRequest) -> dict[str, object]:
-    """Template context of the shell."""
-    return {"build_version": settings.BUILD_VERSION, "demo": settings.SILTLINE_DEMO}
+    """Template context of the shell: the main navigation with the present page marked."""
+    return {
+        "build_version": settings.BUILD_VERSION,
+        "demo": settings.SILTLINE_DEMO,
+        "office_nav": _nav(request),
+    }
+
+
+def _nav(request: HttpRequest) -> list[dict[str, object]]:
+    match = request.resolver_match
+    name = match.url_name or "" if match else ""
+    return [
+        {"words": words, "url": reverse(route), "current": name.startswith(starts)}
+        for words, route, starts in OFFICE_NAV
+    ]

@@ -18,6 +18,11 @@ def csrf_failure(request: HttpRequest, reason: str = "") -> HttpResponse:
     )
 
 
+def not_allowed(request: HttpRequest) -> HttpResponse:
+    """Signed in, but this page belongs to another role."""
+    return _page(request, 403, "Not for your role", "Ask the office if you need this page.")
+
+
 def not_found(request: HttpRequest, exception: Exception | None = None) -> HttpResponse:
     """Unknown, or not for this person: the two look alike on purpose."""
     return _page(request, 404, "Nothing here", "The address may be mistyped, or the page is not yours to see.")
