@@ -74,13 +74,13 @@ KIND = Kind(
     tag_prefix="CH",
     dimensions=ChannelRunDimensions,
     symbol=Symbol("line", "ladder", width="inside_width_in", length="length_ft"),
-    tasks=("clean", "look", "flush", "pour_bucket", "replace"),
+    tasks=("clean", "look", "pour_bucket", "replace"),
     readings=(
         ask("silt_depth_in", "clean", "look", high=36),
         ask("grade", "clean", "look"),
         ask("silt_left_in", "clean", "look", high=36),
-        ask("flow_seen", "flush", "pour_bucket"),
-        ask("note", "clean", "look", "flush", "pour_bucket", "replace"),
+        ask("flow_seen", "clean", "pour_bucket"),
+        ask("note", "clean", "look", "pour_bucket", "replace"),
     ),
     checklist=(
         gettext_noop("Grates lifted with a hook or a second pair of hands, laid where nobody trips"),

@@ -147,5 +147,10 @@ READINGS: Final[dict[str, Reading]] = {
     )
 }
 
+OWNER_SAFETY: Final = gettext_noop(
+    "Adults only, in daylight; never during a storm, flood or lightning; never reach under a grate or into a sump."
+)
+"""Said with every task asked of a homeowner."""
+
 # Required with every closeout, whatever was done: open grates and lids hurt children first.
 LIDS_BACK: Final = gettext_noop("Lids and grates back in place and fastened")
