@@ -15,17 +15,18 @@ the life of the process. A new ``tzdata`` may move the UTC of a stored wall time
 import re
 from bisect import bisect_right
 from datetime import UTC, date, datetime, time, timedelta
-from functools import lru_cache
+from functools import cache
 from importlib import resources
+from itertools import pairwise
 from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
 from dateutil.rrule import rrulestr
-from icalendar import Timezone
 
 FIRST_DAY = date(2025, 1, 1)
 LAST_DAY = date(2040, 1, 1)
 ONE_SECOND = timedelta(seconds=1)
+_DAYS = (LAST_DAY - FIRST_DAY).days
 
 _NAME = r"(?:<[A-Za-z0-9+\-]+>|[A-Za-z]{3,})"
 _OFFSET = r"[+\-]?\d{1,3}(?::\d{2}){0,2}"
@@ -61,7 +62,7 @@ class Observance(NamedTuple):
     change: Change | None
 
 
-@lru_cache(maxsize=128)
+@cache
 def find_zone(tzid: str) -> ZoneInfo:
     """The zone of an IANA name. Raises UnknownZone naming the value."""
     try:
@@ -111,7 +112,7 @@ def span_form(day: date, start: time, end: time, tzid: str) -> tuple[datetime, d
     return walls
 
 
-@lru_cache(maxsize=128)
+@cache
 def has_yearly_rule(tzid: str) -> bool:
     """Whether one yearly rule describes the zone exactly from FIRST_DAY to LAST_DAY."""
     try:
@@ -121,29 +122,32 @@ def has_yearly_rule(tzid: str) -> bool:
     return _is_exact(observances, find_zone(tzid))
 
 
-@lru_cache(maxsize=128)
+@cache
 def vtimezone(tzid: str) -> bytes:
     """The VTIMEZONE component of an IANA zone as content lines with CRLF. Raises UnknownZone."""
-    find_zone(tzid)
-    if not has_yearly_rule(tzid):
-        return Timezone.from_tzid(tzid, first_date=FIRST_DAY, last_date=LAST_DAY).to_ical()
-    lines = ["BEGIN:VTIMEZONE", f"TZID:{tzid}"]
-    for observance in _observances(tzid):
-        lines += _observance_lines(observance)
-    return ("\r\n".join([*lines, "END:VTIMEZONE"]) + "\r\n").encode()
+    zone = find_zone(tzid)
+    if has_yearly_rule(tzid):
+        blocks = [line for observance in _observances(tzid) for line in _observance_lines(observance)]
+    else:
+        blocks = _dated_lines(zone)
+    return ("\r\n".join(["BEGIN:VTIMEZONE", f"TZID:{tzid}", *blocks, "END:VTIMEZONE"]) + "\r\n").encode()
 
 
 def _wall(instant: datetime, zone: ZoneInfo) -> datetime:
     return instant.astimezone(zone).replace(tzinfo=None, fold=0)
 
 
+def _offset(instant: datetime, zone: ZoneInfo) -> timedelta:
+    return instant.astimezone(zone).utcoffset() or timedelta(0)
+
+
 def _change_between(before: datetime, after: datetime, zone: ZoneInfo) -> datetime:
     """First whole second in (before, after] whose offset differs from that at ``before``."""
-    old_offset = before.astimezone(zone).utcoffset()
+    old_offset = _offset(before, zone)
     low, high = 0, int((after - before).total_seconds())
     while high - low > 1:
         middle = (low + high) // 2
-        if (before + timedelta(seconds=middle)).astimezone(zone).utcoffset() == old_offset:
+        if _offset(before + timedelta(seconds=middle), zone) == old_offset:
             low = middle
         else:
             high = middle
@@ -206,6 +210,43 @@ def _rule_text(change: Change) -> str:
     return f"FREQ=YEARLY;BYDAY={week}{_WEEKDAYS[change.weekday]};BYMONTH={change.month}"
 
 
+def _dated_lines(zone: ZoneInfo) -> list[str]:
+    """The changes from FIRST_DAY to LAST_DAY one by one: a block for each pair of offsets, its dates as RDATE.
+
+    Made here and not by the library, whose list puts each change to a larger offset an hour late: an onset is a wall
+    time of the clock before the change (RFC 5545 3.6.5).
+    """
+    noons = [datetime.combine(FIRST_DAY, time(12), tzinfo=UTC) + timedelta(days=n) for n in range(_DAYS)]
+    first = noons[0].astimezone(zone)
+    dated: dict[tuple[timedelta, timedelta, str], list[datetime]] = {}
+    for before, after in pairwise(noons):
+        if _offset(before, zone) != _offset(after, zone):
+            at = _change_between(before, after, zone)
+            old, new = _offset(before, zone), _offset(at, zone)
+            name = at.astimezone(zone).tzname() or ""
+            dated.setdefault((old, new, name), []).append(at.replace(tzinfo=None) + old)
+    start = _offset(noons[0], zone)
+    lines = _block("STANDARD", [datetime(1970, 1, 1)], start, start, first.tzname() or "")
+    for (old, new, name), walls in dated.items():
+        lines += _block("DAYLIGHT" if new > old else "STANDARD", walls, old, new, name)
+    return lines
+
+
+def _block(kind: str, walls: list[datetime], old: timedelta, new: timedelta, name: str, rule: str = "") -> list[str]:
+    """One STANDARD or DAYLIGHT: onsets as wall times of the clock before the change, a yearly rule or single dates."""
+    offsets = [_offset_text(int(offset.total_seconds())) for offset in (old, new)]
+    return [
+        f"BEGIN:{kind}",
+        f"DTSTART:{walls[0]:%Y%m%dT%H%M%S}",
+        *([f"RRULE:{rule}"] if rule else []),
+        *(f"RDATE:{wall:%Y%m%dT%H%M%S}" for wall in walls[1:]),
+        f"TZNAME:{name}",
+        f"TZOFFSETFROM:{offsets[0]}",
+        f"TZOFFSETTO:{offsets[1]}",
+        f"END:{kind}",
+    ]
+
+
 def _offset_text(offset_s: int) -> str:
     """UTC-OFFSET value (RFC 5545 3.3.14): seconds only where there are any, zero is +0000."""
     sign, size = ("-" if offset_s < 0 else "+"), abs(offset_s)
@@ -215,16 +256,10 @@ def _offset_text(offset_s: int) -> str:
 
 def _observance_lines(observance: Observance) -> list[str]:
     change = observance.change
+    old, new = (timedelta(seconds=s) for s in (observance.offset_from_s, observance.offset_to_s))
     onset = _first_onset(change) if change else datetime(1970, 1, 1)
-    return [
-        f"BEGIN:{observance.kind}",
-        f"DTSTART:{onset:%Y%m%dT%H%M%S}",
-        *([f"RRULE:{_rule_text(change)}"] if change else []),
-        f"TZNAME:{observance.name.strip('<>')}",
-        f"TZOFFSETFROM:{_offset_text(observance.offset_from_s)}",
-        f"TZOFFSETTO:{_offset_text(observance.offset_to_s)}",
-        f"END:{observance.kind}",
-    ]
+    rule = _rule_text(change) if change else ""
+    return _block(observance.kind, [onset], old, new, observance.name.strip("<>"), rule)
 
 
 def _is_exact(observances: list[Observance], zone: ZoneInfo) -> bool:
@@ -240,9 +275,9 @@ def _is_exact(observances: list[Observance], zone: ZoneInfo) -> bool:
         onsets += [((wall - shift).replace(tzinfo=UTC), seen.offset_to_s) for wall in walls]
     onsets.sort()
     noon = datetime.combine(FIRST_DAY, time(12), tzinfo=UTC)
-    probes = [noon + timedelta(days=n) for n in range((LAST_DAY - FIRST_DAY).days)]
+    probes = [noon + timedelta(days=n) for n in range(_DAYS)]
     within = [at for at, _ in onsets if FIRST_DAY <= at.date() < LAST_DAY]
     probes += within + [at - ONE_SECOND for at in within]
     moments = [at for at, _ in onsets]
     written = (timedelta(seconds=onsets[bisect_right(moments, probe) - 1][1]) for probe in probes)
-    return all(offset == probe.astimezone(zone).utcoffset() for offset, probe in zip(written, probes, strict=True))
+    return all(offset == _offset(probe, zone) for offset, probe in zip(written, probes, strict=True))
