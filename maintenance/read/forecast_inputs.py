@@ -1,0 +1,276 @@
+"""Everything the forecast takes, as it was known at the end of a day in company time.
+
+As-of honesty: component versions, readings, tasks done, rain, rules, overrides and settings count by `recorded_at`, not
+by when something was measured or fell. What was recorded later does not change a byte of an earlier day's result. The
+number of queries does not depend on how many properties or components are asked for.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from typing import Any, Final
+from zoneinfo import ZoneInfo
+
+import numpy as np
+from django.db.models import Exists, F, Min, OuterRef, Q, QuerySet, Window
+from django.db.models.functions import RowNumber
+
+from core import clock, company
+from core.models import CompanySettings
+from jobs.kinds import registry
+from jobs.kinds.base import Kind
+from jobs.kinds.dimensions import fill_assumptions, read_dimensions
+from jobs.models import ComponentVersion, Property
+from maintenance.forecast import records
+from maintenance.forecast.days import day_number
+from maintenance.forecast.season import GaugeRecord, Season, climate_of, gauge_record
+from maintenance.models import RainRow, Reading, TaskDone
+from maintenance.read.id_list import ids_in
+from maintenance.read.rules import RuleInForce, forecast_rules, in_force, overrides_in_force
+from maintenance.storm_looks import daily_rain, storms
+
+CLEANS: Final = frozenset({"clean", "flush"})
+"""Tasks that take silt out. Any other task that reported the silt left behind counts as a look at that fill."""
+
+COUNTS_AS_DONE: Final = frozenset({"done", "found_fine"})
+
+# A cleaning is known by its day only; readings of that day were taken before it.
+_END_OF_VISIT_DAY: Final = 1 - 1 / 1024
+
+
+@dataclass(frozen=True, slots=True)
+class Common:
+    """What all properties share: settings, weather and rules as known at `cutoff`, the end of `as_of`."""
+
+    as_of: date
+    cutoff: datetime
+    company: company.Company
+    settings: records.ForecastSettings
+    season: Season
+    rules: tuple[RuleInForce, ...]
+    rain_mm: Mapping[date, float]
+
+
+@dataclass(frozen=True, slots=True)
+class ForecastInputs:
+    """One run of the forecast over some properties. `height_assumed`: components whose silt room nobody measured."""
+
+    common: Common
+    components: tuple[records.ComponentState, ...]
+    readings: records.Readings
+    rules: tuple[records.Rule, ...]
+    storms: tuple[records.Storm, ...]
+    height_assumed: frozenset[int]
+
+
+def cutoff_of(as_of: date, zone: str) -> datetime:
+    """The last instant of `as_of` in company time: what was recorded by then was known."""
+    return clock.end_of_day(as_of, zone) - timedelta(microseconds=1)
+
+
+def load_common(*, as_of: date, zone: str) -> Common:
+    """Settings, weather and rules as known at the end of `as_of` in the company's zone. At most four queries."""
+    cutoff = cutoff_of(as_of, zone)
+    versions = list(
+        CompanySettings.objects.filter(recorded_at__lte=cutoff)
+        .order_by("recorded_at", "id")
+        .values_list("recorded_at", "values")
+    )
+    now = company.Company.model_validate(versions[-1][1]) if versions else company.Company()
+    rain, gauges = _rain(versions, now, cutoff)
+    climate = climate_of(
+        now.climate_mm,
+        leaf_months=now.leaf_months,
+        wet_season_month=now.wet_season_month,
+        freeze_month=now.freeze_month if now.freezes else None,
+        thaw_month=now.thaw_month if now.freezes else None,
+    )
+    settings = records.ForecastSettings(
+        tolerance={
+            "building": now.tolerance_building,
+            "outdoor_room": now.tolerance_outdoor_room,
+            "lawn": now.tolerance_lawn,
+        },
+        unavailability=now.hidden_unavailability,
+        cycle_sd=now.cycle_sd,
+    )
+    return Common(as_of, cutoff, now, settings, Season(climate, gauges), in_force(cutoff), rain)
+
+
+def load(
+    common: Common, property_ids: Iterable[int], *, capacity_fill: Mapping[int, float] | None = None
+) -> ForecastInputs:
+    """What is known of the components at these properties. Five queries, however many components.
+
+    `capacity_fill`: fill at which a component alone no longer carries its share of the target storm, by component id,
+    where the storm rating has computed it; without it the practice limit alone governs.
+    """
+    zones = dict(_open_properties(common, property_ids).values_list("id", "zone"))
+    done = _done(common, zones)
+    components, assumed = _components(common, zones, done, capacity_fill or {})
+    overrides = overrides_in_force(common.cutoff, zones)
+    return ForecastInputs(
+        common=common,
+        components=components,
+        readings=_readings(common, zones),
+        rules=forecast_rules(common.rules, overrides),
+        storms=storms(common.rain_mm, property_ids=zones, as_of=common.as_of),
+        height_assumed=assumed,
+    )
+
+
+def _open_properties(common: Common, property_ids: Iterable[int]) -> QuerySet[Property]:
+    open_then = Q(closed_at=None) | Q(closed_at__gt=common.cutoff)
+    return Property.objects.filter(open_then, id__in=ids_in(property_ids)).order_by("id")
+
+
+def _rain(
+    versions: list[tuple[datetime, dict[str, Any]]], now: company.Company, cutoff: datetime
+) -> tuple[dict[date, float], tuple[GaugeRecord, ...]]:
+    """The rain of the gauge in use, and every gauge used so far with the day it took over. One query."""
+    if not now.gauge:
+        return {}, ()
+    since: list[tuple[str, date | None]] = []
+    for recorded_at, values in versions:
+        name = str(values.get("gauge") or "")
+        if name and (not since or since[-1][0] != name):
+            since.append((name, clock.local_date(recorded_at, now.zone) if since else None))
+    rows = (
+        RainRow.objects.filter(gauge__name__in={name for name, _ in since}, recorded_at__lte=cutoff)
+        .order_by("recorded_at", "id")
+        .values_list("gauge__name", "day", "hour", "depth_mm")
+    )
+    by_gauge: dict[str, list[tuple[date, int, float]]] = {}
+    for name, day, hour, depth in rows.iterator(chunk_size=10_000):
+        by_gauge.setdefault(name, []).append((day, hour, depth))
+    daily = {name: daily_rain(found) for name, found in by_gauge.items()}
+    gauges = tuple(_record(name, daily[name], used_from) for name, used_from in since if daily.get(name))
+    return daily.get(now.gauge, {}), gauges
+
+
+def _record(name: str, rain_mm: Mapping[date, float], used_from: date | None) -> GaugeRecord:
+    days = np.array([day.toordinal() for day in rain_mm], dtype=np.int64)
+    return gauge_record(name, days, np.array(list(rain_mm.values()), dtype=float), used_from=used_from)
+
+
+def _components(
+    common: Common,
+    zones: Mapping[int, str],
+    done: Mapping[int, list[tuple[str, str, date, float | None]]],
+    capacity_fill: Mapping[int, float],
+) -> tuple[tuple[records.ComponentState, ...], frozenset[int]]:
+    """The newest version of each component recorded by the cutoff, those taken out by then left out. One query."""
+    partition = [F("component_id")]
+    rows = (
+        ComponentVersion.objects.filter(component__property_id__in=ids_in(zones), recorded_at__lte=common.cutoff)
+        .annotate(
+            back=Window(RowNumber(), partition_by=partition, order_by=[F("recorded_at").desc(), F("id").desc()]),
+            first=Window(Min("recorded_at"), partition_by=partition),
+        )
+        .filter(back=1)
+        .order_by("component_id")
+        .values_list("component_id", "component__property_id", "component__uid", "data", "first")
+    )
+    found = [row for row in rows if _there(row[3], common.as_of)]
+    with_pump = {data.get("sits_in_uid") for _, _, _, data, _ in found if data["kind"] == "pump"}
+    states, assumed = [], set()
+    for key, property_id, uid, data, first in found:
+        kind = registry.BY_CODE.get(data["kind"])
+        if kind is None:
+            continue
+        watched, height, guessed = _silt_room(kind, data)
+        if guessed:
+            assumed.add(key)
+        cleanings, tasks = _history(done.get(key, ()))
+        states.append(
+            records.ComponentState(
+                id=key,
+                property_id=property_id,
+                kind=kind.code,
+                known_since=clock.local_date(first, zones[property_id]),
+                canopy=data.get("canopy") or "some",
+                consequence=data.get("consequence") or "building",
+                tag=data.get("tag") or "",
+                installed_on=_day(data.get("installed_on")),
+                silt_height_in=height,
+                watched_for_silt=watched,
+                pumped=str(uid) in with_pump,
+                capacity_fill=capacity_fill.get(key),
+                cleanings=cleanings,
+                done=tasks,
+            )
+        )
+    return tuple(states), frozenset(assumed)
+
+
+def _there(data: Mapping[str, Any], as_of: date) -> bool:
+    retired = _day(data.get("retired_on"))
+    return retired is None or retired > as_of
+
+
+def _day(text: Any) -> date | None:
+    return date.fromisoformat(text) if text else None
+
+
+def _silt_room(kind: Kind, data: Mapping[str, Any]) -> tuple[bool, float | None, bool]:
+    """Whether its silt is watched, the depth that holds it [in], and whether that is only the kind's usual depth."""
+    if kind.silt is None:
+        return False, None, False
+    known = read_dimensions(kind, data.get("dimensions") or {}, data.get("certainty"), version=data.get("kind_version"))
+    filled = fill_assumptions(kind, known).values
+    watched = not kind.silt.only_if or bool(filled.get(kind.silt.only_if))
+    height = filled.get(kind.silt.dimension)
+    guessed = watched and height is not None and kind.silt.dimension not in known.values
+    return watched, None if height is None else float(height), guessed
+
+
+def _history(
+    rows: Iterable[tuple[str, str, date, float | None]],
+) -> tuple[tuple[records.Cleaning, ...], tuple[records.Done, ...]]:
+    cleanings, tasks = [], []
+    for task, outcome, on, left in rows:
+        if outcome in COUNTS_AS_DONE:
+            tasks.append(records.Done(task, on))
+        if outcome == "done" and (task in CLEANS or left is not None):
+            cleanings.append(records.Cleaning(day_number(on) + _END_OF_VISIT_DAY, left or 0.0))
+    return tuple(cleanings), tuple(tasks)
+
+
+def _done(common: Common, zones: Mapping[int, str]) -> dict[int, list[tuple[str, str, date, float | None]]]:
+    rows = (
+        TaskDone.objects.filter(component__property_id__in=ids_in(zones), recorded_at__lte=common.cutoff)
+        .order_by("component_id", "done_on", "recorded_at", "id")
+        .values_list("component_id", "task", "outcome", "done_on", "left_fill")
+    )
+    found: dict[int, list[tuple[str, str, date, float | None]]] = {}
+    for key, task, outcome, on, left in rows:
+        found.setdefault(key, []).append((task, outcome, on, left))
+    return found
+
+
+def _readings(common: Common, zones: Mapping[int, str]) -> records.Readings:
+    """Silt depths and grades taken before cleaning, those withdrawn by the cutoff left out. One query."""
+    withdrawn = Reading.objects.filter(withdraws=OuterRef("pk"), recorded_at__lte=common.cutoff)
+    rows = (
+        Reading.objects.filter(
+            ~Exists(withdrawn),
+            component__property_id__in=ids_in(zones),
+            recorded_at__lte=common.cutoff,
+            code__in=("silt_depth_in", "grade"),
+            moment="before",
+        )
+        .order_by("component_id", "measured_at", "id")
+        .values_list(
+            "component_id", "component__property__zone", "measured_at", "code", "canonical", "grade", "by_owner"
+        )
+    )
+    taken: list[tuple[int, float, float | None, float | None, int, bool]] = []
+    for key, zone, at, code, depth, grade, by_owner in rows:
+        day = day_number(at.astimezone(ZoneInfo(zone)))
+        if code == "grade" and grade in records.GRADES:
+            taken.append((key, day, None, None, records.GRADES.index(grade), by_owner))
+        elif code == "silt_depth_in" and depth is not None:
+            taken.append((key, day, depth, None, records.MEASURED, by_owner))
+    return records.Readings.from_rows(taken)
