@@ -1,0 +1,190 @@
+"""What similar parts teach about each other: mu, tau, s of a group by marginal likelihood (empirical Bayes).
+
+Every component's readings are integrated over its own rate (`rate_posterior` gives the log evidence), graded readings
+included, and the sum is maximised. A thin group keeps its rule of thumb and says so.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from maintenance.forecast.likelihood import LEAST_EXPOSURE, RateGroups, RateReadings
+from maintenance.forecast.rate_posterior import LEAST_CYCLE_SD, posterior
+from maintenance.forecast.records import Floats, GroupPrior
+
+LEAST_COMPONENTS: Final = 8
+LEAST_READINGS: Final = 20
+"""A group with fewer parts or readings keeps its rule of thumb (assumption)."""
+
+_LEAST_REPEATED: Final = 5
+_LIMITS: Final = {"mu": (-9.0, 5.0), "tau": (0.01, 3.0), "s": (0.01, 1.5), "cycle_sd": (LEAST_CYCLE_SD, 2.0)}
+
+
+@dataclass(frozen=True, slots=True)
+class Pooled:
+    """A group's parameters: `learned` says whether its readings or the rule of thumb gave them, `why` in plain words.
+
+    `s_learned`, `cycle_sd_learned`: whether these, too, come from the readings.
+    """
+
+    prior: GroupPrior
+    learned: bool
+    s_learned: bool
+    cycle_sd_learned: bool
+    log_likelihood: float
+    why: str
+
+
+def pool(
+    thumb: GroupPrior,
+    readings: RateReadings,
+    *,
+    cap: float = math.inf,
+    cycle_sd: float | None = 0.0,
+    restricted: bool = False,
+    nodes: int = 64,
+    least_components: int = LEAST_COMPONENTS,
+    least_readings: int = LEAST_READINGS,
+) -> Pooled:
+    """Re-estimate one group from the readings of all its parts (`readings.component` tells them apart).
+
+    `thumb`: its rule of thumb, kept where the group is thin. `cap`: fill at which its kind stops trapping. `cycle_sd`:
+    held at this value, or estimated too if None. `restricted`: restricted maximum likelihood, which takes the loss of
+    one degree of freedom to mu into account (exact where all readings are measured from clean). s is learned once 5
+    parts have two readings or more.
+    """
+    taught = readings.take((readings.exposure >= LEAST_EXPOSURE) & np.isfinite(readings.low))
+    names, component = np.unique(taught.component, return_inverse=True)
+    rows = dataclasses.replace(taught, component=component.astype(np.int64))
+    if len(names) < least_components or len(rows) < least_readings:
+        why = (
+            f"rule of thumb kept: {len(rows)} readings on {len(names)} parts, "
+            f"{least_readings} on {least_components} are needed"
+        )
+        return Pooled(thumb, False, False, False, math.nan, why)
+    free = ["tau"]
+    repeated = np.bincount(rows.component) >= 2
+    if repeated.sum() >= min(_LEAST_REPEATED, least_components):
+        free.append("s")
+    if cycle_sd is None and _has_several_cycles(rows):
+        free.append("cycle_sd")
+    model = _Model(thumb, rows, len(names), cap, cycle_sd if cycle_sd is not None else 0.2, nodes)
+    found, top = _fit(model, free, restricted)
+    prior = dataclasses.replace(
+        thumb,
+        mu=found["mu"],
+        tau=found["tau"],
+        s=found["s"],
+        source="learned from our own yards",
+        readings=len(rows),
+        components=len(names),
+        cycle_sd=found["cycle_sd"] if cycle_sd is None else thumb.cycle_sd,
+    )
+    why = f"learned from {len(rows)} readings on {len(names)} parts"
+    return Pooled(prior, True, "s" in free, "cycle_sd" in free, top, why)
+
+
+def _has_several_cycles(rows: RateReadings) -> bool:
+    pairs = np.unique(np.stack((rows.component, rows.cycle)), axis=1)
+    return bool((np.bincount(pairs[0]) >= 2).sum() >= _LEAST_REPEATED)
+
+
+@dataclass(frozen=True, slots=True)
+class _Model:
+    thumb: GroupPrior
+    rows: RateReadings
+    components: int
+    cap: float
+    cycle_sd: float
+    nodes: int
+
+    def log_likelihood(self, values: dict[str, float]) -> float:
+        """Sum of the components' log evidence at `values` of mu, tau, s, cycle_sd."""
+        size = self.components
+        groups = RateGroups(
+            np.full(size, values["mu"]),
+            np.full(size, values["tau"]),
+            np.full(size, values["s"]),
+            np.full(size, self.cap),
+        )
+        found = posterior(groups, self.rows, nodes=self.nodes, cycle_sd=values["cycle_sd"])
+        return math.fsum(found.log_evidence)
+
+
+def _fit(model: _Model, free: list[str], restricted: bool) -> tuple[dict[str, float], float]:
+    """Maximise over mu and the logs of `free`; mu is profiled out by its own Newton steps inside."""
+    fixed = {"tau": model.thumb.tau, "s": model.thumb.s, "cycle_sd": model.cycle_sd}
+    last_mu = [model.thumb.mu]
+
+    def at(logs: Floats) -> tuple[dict[str, float], float]:
+        values = {**fixed, **{name: math.exp(v) for name, v in zip(free, logs, strict=True)}}
+        mu, top, curvature = _best_mu(model, values, last_mu[0])
+        last_mu[0] = mu
+        if restricted:
+            top -= 0.5 * math.log(curvature / (2 * math.pi))
+        return {**values, "mu": mu}, top
+
+    start = np.log([fixed[name] for name in free])
+    low = np.log([_LIMITS[name][0] for name in free])
+    high = np.log([_LIMITS[name][1] for name in free])
+    best = _climb(lambda logs: at(logs)[1], start, low, high)
+    return at(best)
+
+
+def _best_mu(model: _Model, values: dict[str, float], start: float) -> tuple[float, float, float]:
+    """mu of highest likelihood, the likelihood there and its curvature, by Newton: the curve is nearly a parabola."""
+    mu, h = start, 0.05
+    for _ in range(20):
+        left, here, right = (model.log_likelihood({**values, "mu": m}) for m in (mu - h, mu, mu + h))
+        curvature = max(-(right - 2 * here + left) / h**2, 1e-6)
+        step = float(np.clip((right - left) / (2 * h) / curvature, -1, 1))
+        mu = float(np.clip(mu + step, *_LIMITS["mu"]))
+        if abs(step) < 1e-7:
+            return mu, here, curvature
+    return mu, model.log_likelihood({**values, "mu": mu}), curvature
+
+
+def _climb(value: Callable[[Floats], float], start: Floats, low: Floats, high: Floats) -> Floats:
+    """Highest point of a smooth function inside a box, by Newton steps on differences, shortened until they climb."""
+    x, h = np.clip(start, low, high), 1e-2
+    top = value(x)
+    for _ in range(40):
+        gradient, hessian = _differences(value, x, top, h)
+        bent = np.linalg.eigh(hessian)
+        direction = bent.eigenvectors @ ((bent.eigenvectors.T @ gradient) / np.maximum(-bent.eigenvalues, 1e-3))
+        step = np.clip(direction, -1, 1)
+        for _ in range(12):
+            there = np.clip(x + step, low, high)
+            gained = value(there)
+            if gained > top:
+                break
+            step = step / 2
+        else:
+            return x
+        moved = float(np.max(np.abs(there - x)))
+        x, top = there, gained
+        if moved < 1e-7:
+            break
+    return x
+
+
+def _differences(value: Callable[[Floats], float], x: Floats, here: float, h: float) -> tuple[Floats, Floats]:
+    """Gradient and second derivatives by central differences; the gradient to fourth order."""
+    size = len(x)
+    unit = np.eye(size) * h
+    near = np.array([[value(x + unit[i]), value(x - unit[i])] for i in range(size)])
+    far = np.array([[value(x + 2 * unit[i]), value(x - 2 * unit[i])] for i in range(size)])
+    gradient = (8 * (near[:, 0] - near[:, 1]) - (far[:, 0] - far[:, 1])) / (12 * h)
+    hessian = np.diag((near.sum(axis=1) - 2 * here) / h**2)
+    for i in range(size):
+        for j in range(i):
+            both = value(x + unit[i] + unit[j]) + value(x - unit[i] - unit[j])
+            mixed = (both - near[i].sum() - near[j].sum() + 2 * here) / (2 * h**2)
+            hessian[i, j] = hessian[j, i] = mixed
+    return gradient, hessian

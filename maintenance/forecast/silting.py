@@ -1,0 +1,77 @@
+"""Silting: how full a part will be, the chance that it is past a limit, and when that chance reaches a value.
+
+fill(t) = f0 + r E(t): f0 what the last cleaning left, E the silting time since then [mean years] (`season`), r the rate
+[fill per mean year] with its posterior. The chance of being over a threshold is P(f0 + r E > threshold) with no error
+of reading in it, and is to be kept so.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+
+from maintenance.forecast.likelihood import LEAST_EXPOSURE, RateGroups, RateReadings, fill_intervals
+from maintenance.forecast.pooling import Pooled, pool
+from maintenance.forecast.priors import group_prior
+from maintenance.forecast.rate_posterior import RatePosterior, posterior
+from maintenance.forecast.records import Floats
+from maintenance.forecast.season import Curve
+
+__all__ = [
+    "LEAST_EXPOSURE",
+    "TRAPPING_LIMIT",
+    "Pooled",
+    "RateGroups",
+    "RatePosterior",
+    "RateReadings",
+    "chance_over",
+    "day_at_chance",
+    "exposure_at_chance",
+    "fill_intervals",
+    "fill_quantile",
+    "group_prior",
+    "pool",
+    "posterior",
+]
+
+TRAPPING_LIMIT: Final = 0.6
+"""Fill at which a catch basin stops trapping (Pitt & Bissonnette 1984, quoted in EPA's menu of best practices: basins
+trap up to about 60 % of their sump; value from memory)."""
+
+
+def chance_over(post: RatePosterior, fill_left: Floats, exposure: Floats, threshold: Floats) -> Floats:
+    """P(f0 + r E > threshold), shape (n,); `exposure` [mean years] since the cycle's start, 0 or more."""
+    return post.chance_above(_log_rate_needed(fill_left, exposure, threshold))
+
+
+def exposure_at_chance(post: RatePosterior, fill_left: Floats, threshold: Floats, chance: Floats | float) -> Floats:
+    """Silting time [mean years] at which P(f0 + r E > threshold) reaches `chance`, 0 < chance < 1; 0 if f0 is over."""
+    room = np.maximum(threshold - fill_left, 0)
+    return room / post.quantile(1 - np.asarray(chance, dtype=float))
+
+
+def day_at_chance(
+    post: RatePosterior,
+    curve: Curve,
+    start_day: Floats,
+    fill_left: Floats,
+    threshold: Floats,
+    chance: Floats | float,
+) -> Floats:
+    """Day number, with fraction, at which P(over threshold) reaches `chance`; all components share one `curve`."""
+    return curve.day_reached(start_day, exposure_at_chance(post, fill_left, threshold, chance))
+
+
+def fill_quantile(
+    post: RatePosterior, fill_left: Floats, exposure: Floats, p: float, cap: Floats | float = np.inf
+) -> Floats:
+    """Fill [-] that is not exceeded with chance `p` after `exposure`; levelled off at `cap` for drawing."""
+    return np.minimum(fill_left + post.quantile(p) * exposure, cap)
+
+
+def _log_rate_needed(fill_left: Floats, exposure: Floats, threshold: Floats) -> Floats:
+    room = threshold - fill_left
+    with np.errstate(divide="ignore", invalid="ignore"):
+        needed = np.log(np.maximum(room, 0)) - np.log(np.maximum(exposure, 0))
+    return np.where(room <= 0, np.where(room < 0, -np.inf, np.where(exposure > 0, -np.inf, np.inf)), needed)
