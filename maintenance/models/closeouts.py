@@ -13,8 +13,11 @@ from maintenance.models.visits import Visit
 class CloseoutReceived(models.Model):
     """The exact bytes of one closeout as a client sent them, with digest, sender and both times. Never changed.
 
-    Same uid and digest again is the same closeout; another body under the same uid is kept too (at most 5).
+    Same uid and digest again is the same closeout; another body under the same uid is kept too (at most 5): the first
+    has `body_no` 1 and alone is ever applied.
     """
+
+    MOST_BODIES = 5
 
     class State(models.TextChoices):
         RECEIVED = "received", "received"
@@ -24,6 +27,7 @@ class CloseoutReceived(models.Model):
         SET_ASIDE = "set_aside", "set aside by the office"
 
     uid = models.UUIDField(db_index=True)
+    body_no = models.PositiveSmallIntegerField(default=1)
     digest = models.CharField(max_length=64)
     body = models.BinaryField()
     sender = models.ForeignKey(settings.AUTH_USER_MODEL, null=True, on_delete=models.SET_NULL, related_name="+")
@@ -39,7 +43,11 @@ class CloseoutReceived(models.Model):
 
     class Meta:
         ordering = ["-id"]
-        constraints = [models.UniqueConstraint(fields=["uid", "digest"], name="closeout_body_once")]
+        constraints = [
+            models.UniqueConstraint(fields=["uid", "digest"], name="closeout_body_once"),
+            models.UniqueConstraint(fields=["uid", "body_no"], name="closeout_body_no_once"),
+            models.CheckConstraint(condition=Q(body_no__gte=1) & Q(body_no__lte=5), name="closeout_five_bodies"),
+        ]
 
     def __str__(self) -> str:
         return f"closeout {self.uid}"
