@@ -93,8 +93,12 @@ def skip(
     holder_uid: uuid.UUID | None = None,
     property_uid: uuid.UUID | None = None,
     kinds: tuple[str, ...] | None = None,
+    but_keys_ending: str = "",
 ) -> int:
-    """Take back what still waits for this visit, or this person at this property. Returns how many rows."""
+    """Take back what still waits for this visit, or this person at this property. Returns how many rows.
+
+    `but_keys_ending` spares what was queued for the present state of the visit, so that a repeat is harmless.
+    """
     rows = Message.objects.filter(state__in=[State.PENDING, State.CLAIMED])
     if visit_uid is None and holder_uid is None:
         raise ValueError("name a visit or a person")
@@ -103,6 +107,8 @@ def skip(
             rows = rows.filter(**{name: value})
     if kinds is not None:
         rows = rows.filter(kind__in=kinds)
+    if but_keys_ending:
+        rows = rows.exclude(key__endswith=but_keys_ending)
     return rows.update(state=State.SKIPPED, closed_at=act.at, last_error=why[:500], claim=None, lease_until=None)
 
 

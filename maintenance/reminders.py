@@ -51,7 +51,13 @@ def queue_occasion(*, act: Act, occasion: str, visit: Visit, extra: dict | None 
     taken back. Returns how many messages were queued; whoever has no address becomes a call to make.
     """
     kind = FROM_STATE[occasion]
-    outbox.skip(act=act, visit_uid=visit.uid, kinds=BEFORE_THE_VISIT, why=f"The visit is {visit.get_state_display()}.")
+    outbox.skip(
+        act=act,
+        visit_uid=visit.uid,
+        kinds=BEFORE_THE_VISIT,
+        but_keys_ending=f":{visit.sequence}",
+        why=f"The visit is {visit.get_state_display()}.",
+    )
     if kind == "visit_called_off" and visit.offered_at is None and visit.agreed_at is None:
         return 0
     telling = Telling(
