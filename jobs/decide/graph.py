@@ -95,8 +95,8 @@ def check_belonging(graph: Graph) -> list[Problem]:
             continue
         kind = graph.kind(node.id)
         parent = graph.by_id.get(node.part_of)
-        # A sub-part is where its parent is.
-        basin = node.sits_in or (parent.sits_in if parent is not None and kind.is_part else "")
+        # A float is where its pump is.
+        basin = node.sits_in or (parent.sits_in if parent is not None and kind.sits_in else "")
         found.extend(_belongs(graph, node, "sits_in", basin, kind.sits_in))
         found.extend(_belongs(graph, node, "part_of", node.part_of, kind.part_of))
     return found
