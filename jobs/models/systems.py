@@ -35,6 +35,7 @@ class Component(models.Model):
 
     A replaced component is retired and points to its successor. Sub-parts (grate, float) have `part_of` and no tag;
     pump, float, battery and alarm name their basin in `sits_in`. `place` is a list of [x_ft, y_ft] points.
+    `slope_reason`: why a slope below the least was accepted; empty if nobody said.
     """
 
     uid = models.UUIDField(default=uuid.uuid4, unique=True)
@@ -57,6 +58,7 @@ class Component(models.Model):
     retired_reason = models.CharField(max_length=200, blank=True)
     successor = models.ForeignKey("self", null=True, blank=True, on_delete=models.SET_NULL, related_name="predecessors")
     canopy = models.CharField(max_length=6, choices=Property.Canopy.choices, blank=True)
+    slope_reason = models.CharField(max_length=200, blank=True)
     note = models.TextField(blank=True)
     revision = models.PositiveIntegerField(default=1)
     created_at = models.DateTimeField()
