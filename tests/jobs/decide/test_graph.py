@@ -1,52 +1,10 @@
 """Each check of a system's graph finds what it is for, says what to do, and leaves a sound system alone."""
 
-import dataclasses
-import time
-from itertools import pairwise
-
-import networkx
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
 
 from jobs.decide.graph import CHECKS, check_graph, stops_hand_over
-from jobs.decide.graph_records import Edge, Graph, Node, tag_key
-from jobs.kinds import registry
-
-PIPE = {"inside_diameter_in": 4.0, "slope_percent": 1.0, "length_ft": 20.0}
-
-
-def pumped():
-    """A channel into a pumped basin and out at the curb, with everything that belongs there."""
-    nodes = {
-        "ch": Node("ch", "channel_run", "CH-1", {"slope_percent": 0.0, "ends": "one_open"}),
-        "gr": Node("gr", "grate", part_of="ch"),
-        "sb": Node("sb", "sump_basin", "SB-1"),
-        "pu": Node("pu", "pump", "PU-1", sits_in="sb"),
-        "fl": Node("fl", "float", part_of="pu"),
-        "cv": Node("cv", "check_valve", "CV-1", {"valve_type": "swing"}),
-        "dl": Node("dl", "discharge_line", "DL-1", {"inside_diameter_in": 1.61}),
-        "of": Node("of", "outfall", "OF-1"),
-        "bb": Node("bb", "backup_battery", "BB-1", sits_in="sb"),
-        "ha": Node("ha", "high_water_alarm", "HA-1", sits_in="sb"),
-    }
-    edges = [Edge("ch", "sb"), Edge("pu", "cv"), Edge("cv", "dl"), Edge("dl", "of")]
-    return nodes, edges
-
-
-def found(nodes, edges):
-    return {problem.code: problem for problem in check_graph(nodes.values(), edges)}
-
-
-def changed(nodes, key, **changes):
-    nodes[key] = dataclasses.replace(nodes[key], **changes)
-
-
-def only(nodes, edges):
-    """The one problem there is."""
-    problems = check_graph(nodes.values(), edges)
-    assert len(problems) == 1, problems
-    return problems[0]
+from jobs.decide.graph_records import Edge, Node, tag_key
+from tests.jobs.decide.drawn import PIPE, changed, found, only, pumped
 
 
 def test_a_sound_pumped_system_has_no_problem():
@@ -202,93 +160,6 @@ def test_a_float_is_where_its_pump_is():
     assert {p.code for p in check_graph(nodes.values(), edges)} == {"sits_in_wrong", "part_of_wrong"}
 
 
-def test_a_check_valve_or_a_recorded_none_follows_each_pump():
-    nodes, edges = pumped()
-    direct = [edge for edge in edges if "cv" not in (edge.source, edge.target)] + [Edge("pu", "dl")]
-    problem = only({k: nodes[k] for k in nodes if k != "cv"}, direct)
-    assert problem.code == "no_check_valve"
-    assert "none fitted" in problem.message
-    changed(nodes, "cv", dims={"valve_type": "none_fitted"})
-    assert check_graph(nodes.values(), edges) == ()
-
-
-def test_a_discharge_line_has_a_pump_above_it():
-    nodes = {
-        "cb": Node("cb", "catch_basin", "CB-1"),
-        "gp": Node("gp", "gravity_pipe", "GP-1", PIPE),
-        "dl": Node("dl", "discharge_line", "DL-1"),
-        "of": Node("of", "outfall", "OF-1"),
-    }
-    problems = found(nodes, [Edge("cb", "gp"), Edge("gp", "dl"), Edge("dl", "of")])
-    assert set(problems) == {"no_pump_above", "cannot_feed"}
-    nodes, edges = pumped()
-    nodes["d2"] = Node("d2", "discharge_line", "DL-2")
-    assert check_graph(nodes.values(), [*edges[:-1], Edge("dl", "d2"), Edge("d2", "of")]) == ()
-
-
-def pipes(*bores, between=()):
-    nodes = {"cb": Node("cb", "catch_basin", "CB-1")}
-    nodes |= {
-        f"g{i}": Node(f"g{i}", "gravity_pipe", f"GP-{i}", PIPE | {"inside_diameter_in": b}) for i, b in enumerate(bores)
-    }
-    row = ["cb", *(f"g{i}" for i in range(len(bores)))]
-    for place, kind in between:
-        nodes[kind] = Node(kind, kind, kind.upper())
-        row.insert(place, kind)
-    nodes["of"] = Node("of", "outfall", "OF-1")
-    row.append("of")
-    return nodes, [Edge(a, b) for a, b in pairwise(row)]
-
-
-def test_a_pipe_gets_no_smaller_downstream():
-    problem = only(*pipes(4, 6, 6, 4))
-    assert (problem.code, problem.severity) == ("smaller_downstream", "warning")
-    assert problem.tags == ("GP-3", "GP-2")
-    assert "4 in inside, smaller than GP-2 above it, 6 in" in problem.message
-    assert not stops_hand_over([problem])
-
-
-def test_a_basin_or_clean_out_between_pipes_hides_nothing():
-    nodes, edges = pipes(6, 4, between=[(2, "clean_out")])
-    assert only(nodes, edges).tags == ("GP-1", "GP-0")
-
-
-def test_a_pumped_basin_starts_anew():
-    nodes, edges = pumped()
-    nodes["gp"] = Node("gp", "gravity_pipe", "GP-1", PIPE)
-    assert check_graph(nodes.values(), [*edges[1:], Edge("ch", "gp"), Edge("gp", "sb")]) == ()
-
-
-@pytest.mark.parametrize(
-    ("slope_percent", "reason", "code", "severity"),
-    [
-        (1.0, "", None, None),
-        (0.99, "", "slope_low", "warning"),
-        (0.5, "", "slope_low", "warning"),
-        (0.49, "", "slope_too_low", "error"),
-        (0.0, "", "slope_too_low", "error"),
-        (-2.0, "", "slope_too_low", "error"),
-        (0.3, "  ", "slope_too_low", "error"),
-        (0.3, "tree root, no other way", "slope_accepted", "warning"),
-    ],
-)
-@pytest.mark.parametrize("kind", ["gravity_pipe", "downspout_leader", "french_drain"])
-def test_gravity_pipes_fall(kind, slope_percent, reason, code, severity):
-    nodes = {
-        "gp": Node("gp", kind, "GP-1", {"slope_percent": slope_percent}, slope_reason=reason),
-        "of": Node("of", "outfall", "OF-1"),
-    }
-    problems = check_graph(nodes.values(), [Edge("gp", "of")])
-    assert [(p.code, p.severity) for p in problems] == ([(code, severity)] if code else [])
-    if code == "slope_accepted":
-        assert reason in problems[0].message
-
-
-def test_an_unknown_slope_or_bore_is_no_problem_of_the_graph():
-    nodes = {"gp": Node("gp", "gravity_pipe", "GP-1"), "of": Node("of", "outfall", "OF-1")}
-    assert check_graph(nodes.values(), [Edge("gp", "of")]) == ()
-
-
 def test_tags_are_unique_however_they_are_written():
     # "é" as one code point and as "e" with a combining accent, upper and lower case, blanks: all one tag (Unicode
     # Standard Annex 15, normalization form C; Unicode core specification section 5.18, case folding).
@@ -349,86 +220,6 @@ def test_errors_come_first():
     problems = check_graph(nodes.values(), edges[:-1])
     assert [problem.severity for problem in problems] == ["error", "warning"]
     assert stops_hand_over(problems)
-
-
-kinds = st.sampled_from([kind.code for kind in registry.ALL])
-
-
-@st.composite
-def systems(draw):
-    count = draw(st.integers(0, 12))
-    ids = [f"n{i}" for i in range(count)]
-    some = st.sampled_from([*ids, "", "gone"])
-    slopes = st.sampled_from([{}, {"slope_percent": 0.2}, {"slope_percent": 2.0}, {"ends": "two_open"}])
-    nodes = [
-        Node(i, draw(kinds), draw(st.sampled_from(["", i, "A"])), draw(slopes), {}, draw(some), draw(some)) for i in ids
-    ]
-    flows = st.sampled_from(["normal", "normal", "overflow"])
-    edges = draw(st.lists(st.builds(Edge, some, some, flows), max_size=20))
-    return nodes, edges
-
-
-@given(systems())
-@settings(derandomize=True, max_examples=400, deadline=None)
-def test_any_records_are_judged_and_agree_with_another_librarys_walk(system):
-    nodes, edges = system
-    problems = check_graph(nodes, edges)
-    assert all(problem.message.endswith((".", "?")) or problem.code == "slope_accepted" for problem in problems)
-    assert check_graph(nodes, edges) == problems
-    graph = Graph(nodes, edges)
-    other = networkx.DiGraph()
-    other.add_nodes_from(graph.known)
-    other.add_edges_from((a, b) for a in graph.known for b in [*graph.out[a], *graph.overflow[a]])
-    knots = [knot for knot in networkx.strongly_connected_components(other) if len(knot) > 1]
-    loops = [{item} for item in networkx.nodes_with_selfloops(other) if not any(item in knot for knot in knots)]
-    named = [problem.ids for problem in problems if problem.code == "cycle"]
-    assert len(named) == len(knots) + len(loops)
-    for ids in named:
-        assert any(set(ids) <= knot for knot in [*knots, *loops])
-        assert all(other.has_edge(a, b) for a, b in zip(ids, [*ids[1:], ids[0]], strict=True))
-
-
-@given(systems())
-@settings(derandomize=True, max_examples=400, deadline=None)
-def test_without_cycles_each_stuck_inlet_is_named_and_no_other(system):
-    nodes, edges = system
-    graph = Graph(nodes, edges)
-    if len(graph.order) < len(graph.known):
-        return
-    problems = check_graph(nodes, edges)
-    named = {item for problem in problems if problem.code == "leads_nowhere" for item in problem.ids}
-
-    def reaches(item):
-        kind = graph.known[item]
-        if kind.ends:
-            return True
-        ways = [reaches(target) for target in graph.out[item]]
-        return bool(ways) and (any(ways) if kind.code == "sump_basin" else all(ways))
-
-    def leads_on(item):
-        """No water passes a kind that carries none; its wrong connections are told by another check."""
-        return all(graph.known[t].carries_water and leads_on(t) for t in graph.out[item])
-
-    for item, kind in graph.known.items():
-        if kind.takes_in and not kind.ends and leads_on(item):
-            assert (item in named) == (not reaches(item))
-
-
-def test_ten_thousand_components_are_checked_in_time_that_grows_evenly():
-    def seconds(count):
-        nodes = [Node("ch", "channel_run", "CH-1")]
-        nodes += [Node(f"g{i}", "gravity_pipe", f"GP-{i}", PIPE) for i in range(count)]
-        nodes.append(Node("of", "outfall", "OF-1"))
-        row = [node.id for node in nodes]
-        edges = [Edge(a, b) for a, b in pairwise(row)]
-        edges += [Edge(f"g{i}", "g0", "overflow") for i in range(1, count, 2)]
-        started = time.process_time()
-        problems = check_graph(nodes, edges)
-        assert sum(problem.code == "cycle" for problem in problems) == 1
-        return time.process_time() - started
-
-    # Ten times the components: about ten times the work; a quadratic walk would need a hundred times.
-    assert seconds(10_000) < 40 * max(seconds(1_000), 0.005)
 
 
 def test_each_check_stands_in_the_list():
