@@ -1,8 +1,8 @@
 """A calendar feed of 1,000 events: joining kept VEVENT octets against serialising every event anew.
 
 Run from the top of the repository: ``python -m benchmarks.feed_fragments``. Prints one line of JSON: the median
-milliseconds of 20 runs of each in the same process, and their ratio. Both choose the window and write the frame, neither
-makes an ETag or reads a database. Exits with 1 below the ratio asked for (50).
+milliseconds of 20 runs of each in the same process, and their ratio. Both choose the window and write the frame;
+neither makes an ETag or reads a database. Exits with 1 below the ratio asked for (50).
 """
 
 import json

@@ -12,8 +12,9 @@ from datetime import UTC, datetime
 from typing import Any
 
 from tests.feedcheck import events, head, readers, stream, zones  # noqa: F401  (they register their rows)
+from tests.feedcheck.asking import Answer, Fetch, django_answer, django_fetch, live_fetch
 from tests.feedcheck.feed import CANCELLED_WORDS, RULES, Feed
-from tests.feedcheck.http import ANSWER_RULES, HTTP_RULES, Answer, Fetch, Site, django_answer, django_fetch, live_fetch
+from tests.feedcheck.http import ANSWER_RULES, HTTP_RULES, Site
 from tests.feedcheck.rows import ROWS
 from tests.feedcheck.series import SERIES_ROWS, check_series
 

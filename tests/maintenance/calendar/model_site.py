@@ -7,7 +7,7 @@ import gzip
 import json
 from datetime import UTC, datetime
 
-from tests.feedcheck.http import Answer, http_date
+from tests.feedcheck.asking import Answer, http_date
 from tests.maintenance.calendar.samples import NOW, make_feed
 
 PATH = "/feeds/0f8c2a7de1b94c55a1e3.ics"

@@ -6,7 +6,8 @@ import pytest
 from django.http import HttpResponse
 
 from tests.feedcheck import HTTP_RULES, check_feed, check_http
-from tests.feedcheck.http import ANSWER_RULES, http_date
+from tests.feedcheck.asking import http_date
+from tests.feedcheck.http import ANSWER_RULES
 from tests.maintenance.calendar.model_site import PATH, REVOKED, WRONG, ModelSite, is_model_time_right
 from tests.maintenance.calendar.samples import NOW, make_feed
 
