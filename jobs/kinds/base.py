@@ -176,7 +176,8 @@ class Kind:
     `part_of`: kinds it is a sub-part of. `takes_in`: water enters the system here. `ends`: water may end here.
     `may_overflow`: excess may leave it by an overflow connection. `bore`: the dimension [in] compared along a line of
     pipes. `needs_fall`: gravity alone moves the water, so a least slope applies. `wears`: has a life and a hidden
-    failure. `check` finds impossible combinations; `upgrade(old_version, values)` brings stored values up to date.
+    failure. `absent_when`: the choice (dimension, code) that records that there is none. `check` finds impossible
+    combinations; `upgrade(old_version, values)` brings stored values up to date.
     """
 
     code: str
@@ -199,6 +200,7 @@ class Kind:
     bore: str = ""
     needs_fall: bool = False
     wears: bool = False
+    absent_when: tuple[str, str] | None = None
     capacity_falls: CapacityFall = "none"
     silt: SiltRoom | None = None
     check: Callable[[Mapping[str, Any]], list[DimensionProblem]] = field(default=nothing_more)
@@ -213,6 +215,10 @@ class Kind:
     def is_part(self) -> bool:
         """A sub-part: a row of its own with `part_of` and no tag."""
         return bool(self.part_of)
+
+    def is_there(self, values: Mapping[str, Any]) -> bool:
+        """False where the row records that there is none (a check valve 'none fitted'): no task applies to it."""
+        return self.absent_when is None or values.get(self.absent_when[0]) != self.absent_when[1]
 
     @property
     def carries_water(self) -> bool:

@@ -42,4 +42,5 @@ KIND = Kind(
     ),
     may_feed=frozenset({"discharge_line"}),
     wears=True,
+    absent_when=("valve_type", "none_fitted"),
 )

@@ -122,7 +122,7 @@ def test_discharge_line_starts_from_a_published_bore_and_roughness():
 
 
 def test_starts_an_hour_are_the_common_limit():
-    # Common practice, no source for fractional-horsepower pumps; NEMA MG 10 (2001) gives 15 an hour at 1 hp, three-phase.
+    # Common practice, no source for pumps this small; NEMA MG 10 (2001): 15 an hour at 1 hp, three-phase.
     assert assumed("pump", "most_starts_per_hour") == 15
 
 
