@@ -131,11 +131,8 @@ def _check(starts_on: date, ends_on: date, price_cents: int) -> None:
 
 
 def _check_overlap(property_id: int, starts_on: date, ends_on: date, besides: int | None = None) -> None:
-    other = (
-        ServiceAgreement.objects.filter(property_id=property_id, starts_on__lte=ends_on, ends_on__gte=starts_on)
-        .exclude(pk=besides)
-        .first()
-    )
+    rows = ServiceAgreement.objects.filter(property_id=property_id, starts_on__lte=ends_on, ends_on__gte=starts_on)
+    other = next((row for row in rows if row.pk != besides), None)
     if other is not None:
         raise Conflict(f"An agreement from {other.starts_on} to {other.ends_on} runs at this property already.")
 

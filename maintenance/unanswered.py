@@ -60,7 +60,7 @@ def ask_another_day(*, act: Act, visit: Visit, note: str = "") -> CallToMake:
             key=f"another_day:{visit.uid}:{visit.sequence}",
             defaults={
                 "property_id": visit.property_id,
-                "customer": Customer.objects.filter(pk=act.customer_id).first(),
+                "customer": Customer.objects.filter(pk=act.customer_id or 0).first(),
                 "visit": visit,
                 "reason": CallToMake.Reason.ANOTHER_DAY,
                 "note": text,

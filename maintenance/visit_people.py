@@ -15,7 +15,7 @@ from jobs import access
 from jobs.models import PropertyRole
 from maintenance.decide import visit_moves
 from maintenance.decide.visit_moves import WORDS
-from maintenance.models import OfferedDay, Visit, VisitTechnician
+from maintenance.models import Closeout, OfferedDay, Visit, VisitTechnician
 from maintenance.visit_change import Step, local_today, lock_visit, office_only, take_step
 
 MOST_TECHNICIANS = 8
@@ -57,6 +57,7 @@ def set_technicians(act: Act, visit: Visit, users: Sequence[User]) -> None:
     )
     for user in users:
         access.grant(act=act, property_id=visit.property_id, user_id=user.pk, reason="visit")
+    _end_sight(act, visit, set(before) - set(after))
     record_change(
         act=act,
         noun="visit",
@@ -66,6 +67,15 @@ def set_technicians(act: Act, visit: Visit, users: Sequence[User]) -> None:
         after={"technicians": after},
         property_uid=visit.property.uid,
     )
+
+
+def _end_sight(act: Act, visit: Visit, uids: set[str]) -> None:
+    """Who is taken off before ever having been there no longer sees the property."""
+    for user in User.objects.filter(uid__in=uids).order_by("pk"):
+        goes = VisitTechnician.objects.filter(user=user, visit__property_id=visit.property_id).exists()
+        was = Closeout.objects.filter(technician=user, visit__property_id=visit.property_id).exists()
+        if not goes and not was:
+            access.withdraw(act=act, property_id=visit.property_id, user_id=user.pk, reason="visit")
 
 
 def technicians_of(visit: Visit) -> list[str]:
@@ -78,7 +88,7 @@ def check_crew_may(act: Act, visit: Visit) -> None:
     """Raise NotAllowed unless the office acts, or a technician who is on this visit."""
     if act.is_office:
         return
-    if act.role != "crew" or not visit.technicians.filter(user_id=act.user_id).exists():
+    if act.role != "crew" or not visit.technicians.filter(user_id=act.user_id or 0).exists():
         raise NotAllowed("Only those on this visit, or the office, may do this.")
 
 
@@ -89,7 +99,7 @@ def check_homeowner_may(act: Act, visit: Visit, local_date: date | None) -> None
     today = local_today(act, visit.property.zone)
     allowed = act.role == "homeowner" and (
         PropertyRole.objects.filter(
-            property_id=visit.property_id, customer_id=act.customer_id, agrees_days=True, from_date__lte=today
+            property_id=visit.property_id, customer_id=act.customer_id or 0, agrees_days=True, from_date__lte=today
         )
         .filter(Q(until_date=None) | Q(until_date__gt=today))
         .exists()

@@ -139,6 +139,19 @@ def left_behind(
     return None
 
 
+def found_fill(height_in: float | None, readings: Sequence[tuple[ReadingTaken, ReadingValue]]) -> float | None:
+    """Fill found before the cleaning, None where nothing was measured or graded; may be over 1."""
+    for code in ("silt_depth_in", "grade"):
+        for taken, value in readings:
+            if taken.code != code or taken.moment != "before":
+                continue
+            if value.grade:
+                return GRADE_FILL[value.grade]
+            if value.canonical is not None and height_in:
+                return value.canonical / height_in
+    return None
+
+
 def _check_sort(sort: str, item: ReadingTaken) -> None:
     where = f"{item.code} at {item.named}"
     is_flag = isinstance(item.value, bool)
