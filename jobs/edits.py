@@ -105,7 +105,7 @@ def change_if_unchanged(
     withheld: frozenset[str] = frozenset(),
     note: str = "",
 ) -> tuple[M, frozenset[str]]:
-    """Write only the fields that differ, if the record still has `revision`; returns the present record and the names
+    """Write only the fields that differ, if the record still has `revision`; returns (present record, fields changed).
 
     `derived` is written along when anything differs. Raises StaleVersion when someone else changed it first. Call
     inside a transaction.

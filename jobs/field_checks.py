@@ -134,9 +134,8 @@ def whole(low: int, high: int, unit: str) -> Check:
         if value is None:
             return None
         if not isinstance(value, int) or isinstance(value, bool) or not low <= value <= high:
-            raise Refused(
-                f"{name} is {shown(value)!r} {unit}".rstrip() + f": give a whole number {low} to {high} {unit}."
-            )
+            expects = f"a whole number from {low} to {high} {unit}".rstrip()
+            raise Refused(f"{name} is {shown(value)!r} {unit}".rstrip() + f": give {expects}.")
         return value
 
     return check

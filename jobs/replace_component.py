@@ -95,9 +95,8 @@ def _checked(act: Act, component: Component, on: date, reason: str) -> str:
     table = {"on": checks.day(required=True, latest=latest), "reason": checks.line(200, required=True)}
     values = checks.cleaned("component", table, {"on": on, "reason": reason})
     if component.installed_on is not None and on < component.installed_on:
-        checks.refuse_field(
-            "on", f"on is {on}: {component} was put in on {component.installed_on}, later than that.", on
-        )
+        words = f"on is {on}: give a day from {component.installed_on} on, when {component} was put in."
+        checks.refuse_field("on", words, on)
     return values["reason"]
 
 

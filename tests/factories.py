@@ -12,16 +12,11 @@ from tests.made.core import (
     UserFactory,
 )
 from tests.made.maintenance import (
-    CallToMakeFactory,
-    CloseoutFactory,
-    CloseoutFlagFactory,
-    CloseoutReceivedFactory,
     DueWindowFactory,
     EventFragmentFactory,
     FeedFactory,
     GaugeFactory,
     MessageChoiceFactory,
-    OfferedDayFactory,
     PropertyForecastFactory,
     RainRowFactory,
     RainTableFactory,
@@ -29,12 +24,8 @@ from tests.made.maintenance import (
     RuleFactory,
     RuleOverrideFactory,
     RuleVersionFactory,
-    ServiceAgreementFactory,
     SystemRatingFactory,
     TaskDoneFactory,
-    VisitFactory,
-    VisitTaskFactory,
-    VisitTechnicianFactory,
 )
 from tests.made.register import (
     AreaFactory,
@@ -52,6 +43,17 @@ from tests.made.register import (
     SystemFactory,
 )
 from tests.made.times import AT, TODAY, ZONE
+from tests.made.visits import (
+    CallToMakeFactory,
+    CloseoutFactory,
+    CloseoutFlagFactory,
+    CloseoutReceivedFactory,
+    OfferedDayFactory,
+    ServiceAgreementFactory,
+    VisitFactory,
+    VisitTaskFactory,
+    VisitTechnicianFactory,
+)
 from tests.made.yards import (
     Cast,
     channel_to_sump,

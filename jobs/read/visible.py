@@ -6,7 +6,7 @@ Every list and every look-up by id starts from one of these; what is hidden is n
 from datetime import date
 from zoneinfo import ZoneInfo
 
-from django.db.models import DateField, Exists, OuterRef, Q, QuerySet
+from django.db.models import DateTimeField, Exists, F, OuterRef, Q, QuerySet
 from django.db.models.functions import TruncDate
 
 from core import clock, company
@@ -38,8 +38,8 @@ def in_force(day: date, *, prefix: str = "") -> Q:
     return begun & (Q(**{f"{prefix}until_date": None}) | Q(**{f"{prefix}until_date__gt": day}))
 
 
-def _own_roles(act: Act) -> QuerySet[PropertyRole]:
-    return PropertyRole.objects.filter(in_force(today(act)), Q(customer_id=act.customer_id))
+def _own_roles(act: Act, day: date) -> QuerySet[PropertyRole]:
+    return PropertyRole.objects.filter(in_force(day), Q(customer_id=act.customer_id))
 
 
 def _where_access(act: Act, property_field: str) -> Exists:
@@ -48,27 +48,31 @@ def _where_access(act: Act, property_field: str) -> Exists:
     return Exists(grants.filter(Q(until=None) | Q(until__gt=act.at)))
 
 
-def _where_role(act: Act, property_field: str, *, since: str = "") -> Exists:
-    """Rows whose property this homeowner has now; `since` names a time that must lie within their own years."""
-    roles = _own_roles(act).filter(property=OuterRef(property_field))
-    if since:
-        zone = ZoneInfo(company.at(act.at).zone)
-        roles = roles.filter(from_date__lte=TruncDate(OuterRef(since), output_field=DateField(), tzinfo=zone))
-    return Exists(roles)
+def _in_own_role(act: Act, rows: QuerySet, property_field: str, since: str) -> QuerySet:
+    """Rows whose property this homeowner has now; `since` names a time or day that must lie within their own years."""
+    zone = company.at(act.at).zone
+    roles = _own_roles(act, clock.local_date(act.at, zone)).filter(property=OuterRef(property_field))
+    if not since:
+        return rows.filter(Exists(roles))
+    if isinstance(rows.model._meta.get_field(since), DateTimeField):
+        rows = rows.alias(own_day=TruncDate(since, tzinfo=ZoneInfo(zone)))
+    else:
+        rows = rows.alias(own_day=F(since))
+    return rows.filter(Exists(roles.filter(from_date__lte=OuterRef("own_day"))))
 
 
 def limited(act: Act, rows: QuerySet, property_field: str = "property", *, since: str = "") -> QuerySet:
     """`rows` as far as this person may see the property they belong to.
 
-    `property_field` is the path to the property's key; `since` names the time of rows that are personal to the people
-    of that time (visits, messages, photos, reports): a homeowner sees them from the beginning of their own role on.
+    `property_field` is the path to the property's key; `since` names the time or day of rows that are personal to the
+    people of that time (visits, messages, photos, reports): a homeowner sees them from the beginning of their role on.
     """
     if act.is_office:
         return rows
     if act.role == "crew" and act.user_id is not None:
         return rows.filter(_where_access(act, property_field))
     if act.role == "homeowner" and act.customer_id is not None:
-        return rows.filter(_where_role(act, property_field, since=since))
+        return _in_own_role(act, rows, property_field, since)
     return rows.none()
 
 
@@ -121,7 +125,7 @@ def areas(act: Act) -> QuerySet[Area]:
 def roles(act: Act) -> QuerySet[PropertyRole]:
     """Roles: the crew sees those in force at properties it may see; a homeowner only their own."""
     if act.role == "homeowner" and act.customer_id is not None:
-        return _own_roles(act)
+        return _own_roles(act, today(act))
     rows = limited(act, PropertyRole.objects.all())
     return rows if act.is_office else rows.filter(in_force(today(act)))
 

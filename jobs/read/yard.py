@@ -70,7 +70,7 @@ class Yard:
 
 
 def of(act: Act, property: Property) -> Yard:
-    """The yard of a property this person may see (take it from visible.properties). At most eleven queries.
+    """The yard of a property this person may see (take it from visible.properties), in at most 13 queries.
 
     People, jobs and photos are limited to what this person may see of them.
     """
