@@ -20,6 +20,10 @@ CUTS: Final[Floats] = np.array([0.0, 1 / 8, 3 / 8, 5 / 8, 7 / 8, 1.0, np.inf])
 SHALLOW_IN: Final = 0.25
 """A depth under this [in] cannot be told from none on site: it is the interval 0 to 1/4 in."""
 
+TRAPPING_LIMIT: Final = 0.6
+"""Fill at which a catch basin stops trapping (Pitt & Bissonnette 1984, as quoted in EPA's menu of best practices:
+basins trap up to about 60 % of their sump; value from memory)."""
+
 LEAST_EXPOSURE: Final = 0.02
 """Silting time [mean years] below which a reading is kept but teaches nothing about the rate."""
 

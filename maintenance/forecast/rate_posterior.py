@@ -7,6 +7,7 @@ everything is normal, else on panels of nodes (`rate_grid`).
 
 from __future__ import annotations
 
+import dataclasses
 from dataclasses import dataclass
 from typing import Final
 
@@ -69,16 +70,30 @@ def posterior(
     readings: RateReadings,
     *,
     nodes: int = 64,
-    cycle_sd: float = 0.0,
+    cycle_sd: float | Floats = 0.0,
     closed_form: bool = True,
 ) -> RatePosterior:
     """Posterior of log r for every component of `groups`.
 
     `nodes`: nodes of the fine pass, 64 or more, rounded up to whole panels of 8 (more are used where `cycle_sd` asks
-    for them). `closed_form` False puts every component with readings on the grid, to check one against the other.
+    for them). `cycle_sd`: one for all or one per component. `closed_form` False puts every component with readings on
+    the grid, to check one against the other.
     Raises ValueError for parameters out of range or readings of components that are not there.
     """
-    _check(groups, readings, nodes, cycle_sd)
+    values, which = np.unique(np.broadcast_to(np.asarray(cycle_sd, dtype=float), (len(groups),)), return_inverse=True)
+    if len(values) > 1:
+        some = [np.flatnonzero(which.reshape(-1) == k) for k in range(len(values))]
+        options = [float(value) for value in values]
+        parts = [_of_some(groups, readings, s, nodes, v, closed_form) for s, v in zip(some, options, strict=True)]
+        return _joined(some, parts)
+    one = float(values[0]) if len(values) else 0.0
+    _check(groups, readings, nodes, one)
+    return _posterior(groups, readings, nodes, one, closed_form)
+
+
+def _posterior(
+    groups: RateGroups, readings: RateReadings, nodes: int, cycle_sd: float, closed_form: bool
+) -> RatePosterior:
     taught = readings.take((readings.exposure >= LEAST_EXPOSURE) & np.isfinite(readings.low))
     rows = taught.take(np.lexsort((taught.cycle, taught.component)))
     n = len(groups)
@@ -89,6 +104,29 @@ def posterior(
     mean[gridded] = sd[gridded] = np.nan
     densities = on_grid(groups, rows, np.flatnonzero(gridded), evidence, nodes, cycle_sd)
     return RatePosterior(mean, sd, tuple(densities), evidence, count, _different_cycles(rows, n))
+
+
+def _of_some(
+    groups: RateGroups, readings: RateReadings, some: Ints, nodes: int, cycle_sd: float, closed_form: bool
+) -> RatePosterior:
+    mine = readings.take(np.isin(readings.component, some))
+    local = dataclasses.replace(mine, component=np.searchsorted(some, mine.component))
+    return posterior(groups.take(some), local, nodes=nodes, cycle_sd=cycle_sd, closed_form=closed_form)
+
+
+def _joined(some: list[Ints], parts: list[RatePosterior]) -> RatePosterior:
+    """Posteriors of different components put back in the order of all."""
+    order = np.argsort(np.concatenate(some))
+    columns = [
+        np.concatenate([getattr(part, name) for part in parts])[order]
+        for name in ("mean", "sd", "log_evidence", "readings", "cycles")
+    ]
+    densities = tuple(
+        dataclasses.replace(density, component=rows[density.component])
+        for rows, part in zip(some, parts, strict=True)
+        for density in part.densities
+    )
+    return RatePosterior(columns[0], columns[1], densities, columns[2], columns[3], columns[4])
 
 
 def _check(groups: RateGroups, readings: RateReadings, nodes: int, cycle_sd: float) -> None:

@@ -7,11 +7,9 @@ of reading in it, and is to be kept so.
 
 from __future__ import annotations
 
-from typing import Final
-
 import numpy as np
 
-from maintenance.forecast.likelihood import LEAST_EXPOSURE, RateGroups, RateReadings, fill_intervals
+from maintenance.forecast.likelihood import LEAST_EXPOSURE, TRAPPING_LIMIT, RateGroups, RateReadings, fill_intervals
 from maintenance.forecast.pooling import Pooled, pool
 from maintenance.forecast.priors import group_prior
 from maintenance.forecast.rate_posterior import RatePosterior, posterior
@@ -34,10 +32,6 @@ __all__ = [
     "pool",
     "posterior",
 ]
-
-TRAPPING_LIMIT: Final = 0.6
-"""Fill at which a catch basin stops trapping (Pitt & Bissonnette 1984, quoted in EPA's menu of best practices: basins
-trap up to about 60 % of their sump; value from memory)."""
 
 
 def chance_over(post: RatePosterior, fill_left: Floats, exposure: Floats, threshold: Floats) -> Floats:
