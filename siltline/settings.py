@@ -5,6 +5,7 @@ from pathlib import Path
 
 import dj_database_url
 from csp.constants import NONE, SELF
+from whitenoise.compress import Compressor
 
 from siltline import secrets_file
 
@@ -146,6 +147,8 @@ STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
     "staticfiles": {"BACKEND": "siltline.static_storage.ModuleStorage"},
 }
+# Source maps are rarely asked for.
+WHITENOISE_SKIP_COMPRESS_EXTENSIONS = (*Compressor.SKIP_COMPRESS_EXTENSIONS, "map")
 
 EMAIL_BACKEND = os.environ.get(
     "SILTLINE_EMAIL_BACKEND",

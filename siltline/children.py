@@ -1,0 +1,84 @@
+"""What each part of the server runs: web, one of the workers, or the scheduler."""
+
+import logging
+import signal
+import socket
+
+from django.conf import settings
+
+from siltline import schedule
+from siltline.claims import listening_socket
+
+
+def quiet_signals() -> None:
+    """The supervisor decides about Ctrl-C; a terminal that stops background output must not stop the server."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    signal.signal(signal.SIGTTOU, signal.SIG_IGN)
+
+
+def web(listen_descriptor: int | None) -> None:
+    """Serve HTTP on the inherited socket, or on SILTLINE_BIND:SILTLINE_PORT, until SIGTERM.
+
+    waitress reads a whole body before a thread is given to it, so slow phones hold none.
+    """
+    import waitress
+
+    from siltline.wsgi import application
+
+    def stop(number: int, frame: object) -> None:
+        raise SystemExit(0)
+
+    signal.signal(signal.SIGTERM, stop)
+    logging.getLogger("waitress.queue").setLevel(logging.ERROR)  # it warns whenever one request waits for a thread
+    if listen_descriptor is None:
+        listener = listening_socket(settings.BIND, settings.PORT)
+    else:
+        listener = socket.socket(fileno=listen_descriptor)
+    proxy = {}
+    if settings.TRUSTED_PROXY:
+        proxy = {
+            "trusted_proxy": settings.TRUSTED_PROXY,
+            "trusted_proxy_headers": {"x-forwarded-for", "x-forwarded-proto", "x-forwarded-host"},
+            "trusted_proxy_count": 1,
+        }
+    waitress.serve(
+        application,
+        sockets=[listener],
+        threads=8,
+        max_request_body_size=settings.MAX_BODY_BYTES,
+        channel_timeout=60,
+        connection_limit=500,
+        asyncore_use_poll=True,
+        clear_untrusted_proxy_headers=True,
+        ident=None,
+        _quiet=True,
+        **proxy,
+    )
+
+
+def worker(name: str) -> None:
+    """Run the tasks of one worker's queues until SIGTERM."""
+    from siltline.celery import app
+
+    chosen = next(worker for worker in schedule.WORKERS if worker.name == name)
+    app.worker_main(
+        [
+            "--quiet",
+            "worker",
+            f"--hostname={chosen.name}@%h",
+            f"--queues={','.join(chosen.queues)}",
+            f"--concurrency={chosen.at_once}",
+            f"--pool={settings.CELERY_WORKER_POOL}",
+            "--without-gossip",
+            "--without-mingle",
+            "--without-heartbeat",
+            f"--loglevel={settings.LOGGING['root']['level']}",
+        ]
+    )
+
+
+def beat() -> None:
+    """Ring the periodic tasks until SIGTERM."""
+    from siltline.celery import app
+
+    app.start(["--quiet", "beat", "--pidfile=", f"--loglevel={settings.LOGGING['root']['level']}"])
