@@ -72,7 +72,7 @@ def worker(name: str) -> None:
             "--without-gossip",
             "--without-mingle",
             "--without-heartbeat",
-            f"--loglevel={settings.LOGGING['root']['level']}",
+            f"--loglevel={settings.LOG_LEVEL}",
         ]
     )
 
@@ -81,4 +81,4 @@ def beat() -> None:
     """Ring the periodic tasks until SIGTERM."""
     from siltline.celery import app
 
-    app.start(["--quiet", "beat", "--pidfile=", f"--loglevel={settings.LOGGING['root']['level']}"])
+    app.start(["--quiet", "beat", "--pidfile=", f"--loglevel={settings.LOG_LEVEL}"])

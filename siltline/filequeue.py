@@ -30,7 +30,7 @@ log = logging.getLogger(__name__)
 class Channel(filesystem.Channel):
     # Every queue is reached by its own name: no table of bindings on disk, which two first starts could tear.
     supports_fanout = False
-    get_table = virtual.Channel.get_table
+    get_table = virtual.Channel.get_table  # type: ignore[assignment]
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -45,10 +45,10 @@ class Channel(filesystem.Channel):
         folder.mkdir(parents=True, exist_ok=True)
         return folder
 
-    def _put(self, queue: str, payload: Any, **kwargs: Any) -> None:
+    def _put(self, queue: str, message: Any, **kwargs: Any) -> None:
         name = f"{time.time_ns():020d}_{uuid.uuid4().hex}"
         part = self._folder(queue) / f"{name}.part"
-        part.write_bytes(dumps(payload).encode())
+        part.write_bytes(dumps(message).encode())
         os.replace(part, part.with_suffix(".msg"))
 
     def _get(self, queue: str, timeout: float | None = None) -> Any:

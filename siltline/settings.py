@@ -110,7 +110,7 @@ else:
     DATABASES = {
         "default": {
             "ENGINE": "django.db.backends.sqlite3",
-            "NAME": VAR_DIR / "siltline.sqlite3",
+            "NAME": str(VAR_DIR / "siltline.sqlite3"),
             "OPTIONS": SQLITE_OPTIONS,
             "CONN_MAX_AGE": 60,
         }
@@ -232,7 +232,7 @@ QUEUE_DIR = VAR_DIR / "queue"
 WEB_PROCESSES = int(os.environ.get("SILTLINE_WEB_PROCESSES", "1"))
 CELERY_TIMEZONE = "UTC"
 CELERY_TASK_DEFAULT_QUEUE = "default"
-CELERY_TASK_QUEUES = {name: {} for name in QUEUES}
+CELERY_TASK_QUEUES: dict[str, dict[str, str]] = {name: {} for name in QUEUES}
 CELERY_TASK_CREATE_MISSING_QUEUES = False
 CELERY_TASK_IGNORE_RESULT = True
 CELERY_RESULT_BACKEND = None
@@ -246,7 +246,7 @@ CELERY_WORKER_HIJACK_ROOT_LOGGER = False
 CELERY_BEAT_SCHEDULE_FILENAME = str(VAR_DIR / "beat-schedule")
 if REDIS_URL:
     CELERY_BROKER_URL = REDIS_URL
-    CELERY_BROKER_TRANSPORT_OPTIONS = {
+    CELERY_BROKER_TRANSPORT_OPTIONS: dict[str, object] = {
         "visibility_timeout": 3600,
         "unacked_restore_interval": 10,
         "unacked_restore_throttle": 1,
@@ -266,12 +266,13 @@ else:
     CELERY_WORKER_POOL = "threads"
     CELERY_WORKER_PREFETCH_MULTIPLIER = 8
 
+LOG_LEVEL = os.environ.get("SILTLINE_LOG_LEVEL", "WARNING").upper()
 LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
     "formatters": {"line": {"format": "%(asctime)s %(levelname)s %(name)s %(message)s"}},
     "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "line"}},
-    "root": {"handlers": ["console"], "level": os.environ.get("SILTLINE_LOG_LEVEL", "WARNING")},
+    "root": {"handlers": ["console"], "level": LOG_LEVEL},
 }
 SILENCED_SYSTEM_CHECKS: list[str] = []
 SILTLINE_DEMO = _flag("SILTLINE_DEMO", default=True)

@@ -13,7 +13,7 @@ class ModuleStorage(CompressedManifestStaticFilesStorage):
     Leans on one private Django attribute; tests/siltline/test_static.py pins it.
     """
 
-    _imports = HashedFilesMixin._js_module_import_aggregation_patterns[1]
+    _imports = HashedFilesMixin._js_module_import_aggregation_patterns[1]  # type: ignore[attr-defined]
     patterns = (
         *CompressedManifestStaticFilesStorage.patterns,
         ("office/*.js", _imports),

@@ -29,6 +29,7 @@ class Command(BaseCommand):
             raise CommandError(f"--web {web}: choose 1 to 64 web processes")
         if web > 1 and settings.EMBEDDED:
             self._say(f"{web} web processes without REDIS_URL: each counts the limits per person on its own")
+        kinds = (only,) if only else serve.KINDS
         try:
             code = serve.serve(kinds, web_processes=web, say=self._say, announce=self._announce)
         except CannotServe as reason:
