@@ -45,10 +45,10 @@ class Channel(filesystem.Channel):
         folder.mkdir(parents=True, exist_ok=True)
         return folder
 
-    def _put(self, queue: str, message: Any, **kwargs: Any) -> None:
+    def _put(self, queue: str, payload: Any, **kwargs: Any) -> None:  # type: ignore[override]
         name = f"{time.time_ns():020d}_{uuid.uuid4().hex}"
         part = self._folder(queue) / f"{name}.part"
-        part.write_bytes(dumps(message).encode())
+        part.write_bytes(dumps(payload).encode())
         os.replace(part, part.with_suffix(".msg"))
 
     def _get(self, queue: str, timeout: float | None = None) -> Any:
