@@ -10,13 +10,10 @@ from collections.abc import Iterable, Mapping
 from datetime import date, timedelta
 from typing import Final
 
-from maintenance.forecast.records import Storm
+from maintenance.forecast.records import Rule, Storm, StormNumbers
 
-LOOK_BACK_DAYS: Final = 60
-"""Older storms ask for nothing any more: the silt curve holds their rain, and the next visit sees what they left."""
-
-LEAST_DAY_MM: Final = 5.0
-"""Days below this are no storm under any rule; keeps the list short."""
+LOOK_BACK_DAYS: Final = 240
+"""Far enough that every look still open, and the storms that opened or closed the one before it, are in the list."""
 
 WHOLE_DAY_HOURS: Final = 23
 """Hours a day needs to count as recorded: 23 on the day the clocks go forward."""
@@ -38,11 +35,23 @@ def daily_rain(rows: Iterable[tuple[date, int, float]]) -> dict[date, float]:
     return {**summed, **whole}
 
 
-def storms(rain_mm: Mapping[date, float], *, property_ids: Iterable[int], as_of: date) -> tuple[Storm, ...]:
-    """The wet days of the last 60 days up to `as_of`, once for each property the gauge stands for.
+def least_rain_mm(rules: Iterable[Rule]) -> float | None:
+    """The least rain in a day that any storm rule asks for [mm], None where no storm rule holds."""
+    asked = [
+        rule.numbers.least_daily_rain_mm for rule in rules if isinstance(rule.numbers, StormNumbers) and rule.enabled
+    ]
+    return min(asked, default=None)
+
+
+def storms(
+    rain_mm: Mapping[date, float], *, property_ids: Iterable[int], as_of: date, least_mm: float | None
+) -> tuple[Storm, ...]:
+    """The days up to `as_of` with at least `least_mm`, once for each property the gauge stands for.
 
     From daily rain only, so without a share of today's rating: a day says nothing about its worst ten minutes.
     """
+    if least_mm is None:
+        return ()
     first = as_of - timedelta(days=LOOK_BACK_DAYS)
-    wet = sorted((day, mm) for day, mm in rain_mm.items() if first <= day <= as_of and mm >= LEAST_DAY_MM)
+    wet = sorted((day, mm) for day, mm in rain_mm.items() if first <= day <= as_of and mm >= least_mm)
     return tuple(Storm(key, day, mm) for key in sorted(property_ids) for day, mm in wet)

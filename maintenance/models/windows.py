@@ -6,7 +6,7 @@ from jobs.models import Component, Property, System
 
 
 class DueWindow(models.Model):
-    """Earliest useful, best and latest day for one task on one component, with its reason.
+    """Earliest useful, best and latest day for one task on one component by crew or owner, with its reason.
 
     Dates and rate quantiles are stored, never "today's fill". `chance_at_best` is the chance of being over the
     threshold at the best date (None where nothing is estimated). `reason` is what the words are made from.
@@ -34,7 +34,7 @@ class DueWindow(models.Model):
 
     class Meta:
         ordering = ["best_on", "latest_on", "id"]
-        constraints = [models.UniqueConstraint(fields=["component", "task"], name="window_once")]
+        constraints = [models.UniqueConstraint(fields=["component", "task", "who"], name="window_once")]
         indexes = [
             models.Index(fields=["property", "best_on"], name="window_by_property"),
             models.Index(fields=["who", "best_on", "id"], name="window_by_who"),

@@ -29,7 +29,7 @@ from maintenance.forecast.season import GaugeRecord, Season, climate_of, gauge_r
 from maintenance.models import RainRow, Reading, TaskDone
 from maintenance.read.id_list import ids_in
 from maintenance.read.rules import RuleInForce, forecast_rules, in_force, overrides_in_force
-from maintenance.storm_looks import daily_rain, storms
+from maintenance.storm_looks import daily_rain, least_rain_mm, storms
 
 CLEANS: Final = frozenset({"clean", "flush"})
 """Tasks that take silt out. Any other task that reported the silt left behind counts as a look at that fill."""
@@ -110,13 +110,13 @@ def load(
     zones = dict(_open_properties(common, property_ids).values_list("id", "zone"))
     done = _done(common, zones)
     components, assumed = _components(common, zones, done, capacity_fill or {})
-    overrides = overrides_in_force(common.cutoff, zones)
+    rules = forecast_rules(common.rules, overrides_in_force(common.cutoff, zones))
     return ForecastInputs(
         common=common,
         components=components,
         readings=_readings(common, zones),
-        rules=forecast_rules(common.rules, overrides),
-        storms=storms(common.rain_mm, property_ids=zones, as_of=common.as_of),
+        rules=rules,
+        storms=storms(common.rain_mm, property_ids=zones, as_of=common.as_of, least_mm=least_rain_mm(rules)),
         height_assumed=assumed,
     )
 
