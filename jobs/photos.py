@@ -12,7 +12,7 @@ from core import files, limits
 from core.act import Act
 from core.problem import BadInput, Conflict
 from jobs import field_checks as checks
-from jobs.edits import create_once
+from jobs.edits import change_plain, create_once
 from jobs.models import Component, Photo, Property
 
 FORMATS = ("JPEG", "PNG", "WEBP", "HEIF")
@@ -75,6 +75,15 @@ def add_photo(
     if not new and made.original_id != original.pk:
         raise Conflict(f"The id {uid} was used before for another photo.", code="uid_taken")
     return made
+
+
+def place_photos(*, act: Act, closeout_uid: UUID, property: Property) -> int:
+    """Give the photos of a closeout to the property it was matched to; returns how many had none."""
+    with transaction.atomic():
+        loose = list(Photo.objects.select_for_update().filter(closeout_uid=closeout_uid, property=None))
+        for photo in loose:
+            change_plain(photo, act=act, noun="photo", values={"property": property}, property_uid=property.uid)
+    return len(loose)
 
 
 def picture_to_show(data: bytes) -> tuple[bytes, tuple[int, int], str]:

@@ -41,6 +41,9 @@ def replace_component(
     The successor takes tag, connections, drainage areas and held parts; readings and photos stay with the old part.
     Without `dimensions` the old ones are taken over as assumed; {} says they are unknown. The same uid again returns
     the same successor. Raises BadInput, Conflict (taken out already).
+
+    What layers above keep about a part (other numbers for its rules, tasks still open) they move themselves, in the
+    same transaction.
     """
     why = _checked(act, component, on, reason)
     text = checks.cleaned("component", {"name": checks.line(120), "note": checks.note()}, {"name": name, "note": note})
@@ -51,10 +54,11 @@ def replace_component(
     else:
         known = known_dimensions(kind, dimensions, certainty or {})
     with transaction.atomic():
-        present = Component.objects.select_related("successor").get(pk=component.pk)
+        # Held until commit: the same request twice at once, or an edit of the tag meanwhile, waits here.
+        present = Component.objects.select_for_update().get(pk=component.pk)
         if uid is not None and present.successor is not None and present.successor.uid == uid:
             return present.successor
-        _retire(act=act, component=present, on=on, why=why)
+        present = _retire(act=act, component=present, on=on, why=why)
         values = {field: getattr(present, field) for field in KEPT}
         values |= {**text, "installed_on": on, "dimensions": known.values, "certainty": known.certainty}
         made, new = create_component(

@@ -157,8 +157,17 @@ def test_a_photo_belongs_to_a_component_of_its_property(cast):
     part = factories.ComponentFactory()
     with pytest.raises(BadInput, match="is not at this property"):
         add(cast, picture(), component=part)
-    loose = photos.add_photo(act=cast.act("crew"), property=None, data=picture(), closeout_uid=uuid4())
+
+
+def test_photos_of_an_unmatched_closeout_are_placed_once_it_is_matched(cast):
+    closeout, other = uuid4(), uuid4()
+    loose = photos.add_photo(act=cast.act("crew"), property=None, data=picture(), closeout_uid=closeout)
+    photos.add_photo(act=cast.act("crew"), property=None, data=picture(), closeout_uid=other)
     assert loose.property is None
+    office = cast.act("office")
+    assert photos.place_photos(act=office, closeout_uid=closeout, property=cast.property) == 1
+    assert photos.place_photos(act=office, closeout_uid=closeout, property=cast.strangers_property) == 0
+    assert list(Photo.objects.filter(property=cast.property)) == [loose]
 
 
 def test_a_clock_that_is_ahead_does_not_date_a_photo_in_the_future(cast):
