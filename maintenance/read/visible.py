@@ -49,7 +49,7 @@ def tasks_done(act: Act) -> QuerySet[TaskDone]:
 
 
 def agreements(act: Act) -> QuerySet[ServiceAgreement]:
-    """The office: all. A homeowner: those in their own name at a property of theirs. The crew: none, they hold prices."""
+    """The office: all. A homeowner: those in their own name. The crew: none, they hold prices."""
     if act.is_office:
         return ServiceAgreement.objects.all()
     if act.role != "homeowner" or act.customer_id is None:
