@@ -10,7 +10,11 @@ from maintenance.models.visits import Visit
 
 
 class Feed(models.Model):
-    """A secret calendar address of a technician, the company or a homeowner. Only the keyed hash is kept."""
+    """A secret calendar address of a technician, the company or a homeowner. Only the keyed hash is kept.
+
+    `body_tag` is the ETag of the octets served last, `body_changed_at` when they became other ones: entries leave a
+    feed without a revision, so that no newest revision could say it.
+    """
 
     class Kind(models.TextChoices):
         TECHNICIAN = "technician", "technician"
@@ -30,6 +34,8 @@ class Feed(models.Model):
     created_at = models.DateTimeField()
     revoked_at = models.DateTimeField(null=True, blank=True)
     last_fetched_at = models.DateTimeField(null=True, blank=True)
+    body_tag = models.CharField(max_length=40, blank=True)
+    body_changed_at = models.DateTimeField(null=True, blank=True)
 
     class Meta:
         ordering = ["-id"]
@@ -39,11 +45,17 @@ class Feed(models.Model):
 
 
 class EventFragment(models.Model):
-    """VEVENT bytes of one visit for one audience, made once per revision."""
+    """VEVENT bytes of one visit for one audience, made once per revision.
+
+    `stamp` names what else they were made from: the register's revision, the zone rules, the format. `changed_at` is
+    the LAST-MODIFIED within them; it grows whenever their content does.
+    """
 
     visit = models.ForeignKey(Visit, on_delete=models.CASCADE, related_name="fragments")
-    audience = models.CharField(max_length=10)
+    audience = models.CharField(max_length=20)
     revision = models.PositiveIntegerField()
+    stamp = models.CharField(max_length=80, blank=True)
+    changed_at = models.DateTimeField(null=True, blank=True)
     body = models.BinaryField()
 
     class Meta:

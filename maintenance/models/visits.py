@@ -133,6 +133,7 @@ class CallToMake(models.Model):
         NO_CHANNEL = "no_channel", "no working e-mail"
         ANOTHER_DAY = "another_day", "asked for another day"
         FOLLOW_UP = "follow_up", "the crew wished a follow-up"
+        TOLD_US = "told_us", "wrote something to us"
 
     uid = models.UUIDField(default=uuid.uuid4, unique=True)
     property = models.ForeignKey(Property, on_delete=models.CASCADE, related_name="calls_to_make")
