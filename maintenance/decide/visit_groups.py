@@ -48,12 +48,13 @@ def groups(wanted: Iterable[Wanted], *, today: date, horizon_days: int) -> tuple
         due = [item for item in left if item.earliest <= until and item.best <= horizon]
         day = _day(due, today)
         joined = [item for item in left if item in due or item.earliest <= day <= item.latest]
+        last = min(item.latest for item in due)
         found.append(
             Group(
                 tasks=tuple(joined),
-                no_sooner_than=min(max(item.earliest for item in due), day),
+                no_sooner_than=min(max(item.earliest for item in due), day, last),
                 best_on=day,
-                no_later_than=min(item.latest for item in due),
+                no_later_than=last,
             )
         )
         left = [item for item in left if item not in joined]

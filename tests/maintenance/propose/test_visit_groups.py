@@ -69,7 +69,9 @@ def test_every_task_within_the_horizon_is_in_exactly_one_visit(items: list[Wante
     assert {item for item in items if item.best <= TODAY + timedelta(days=horizon)} <= set(placed)
     for group in found:
         assert group.best_on > TODAY
-        assert group.best_on.weekday() < 5 or group.no_sooner_than == group.best_on
+        assert group.no_sooner_than <= group.no_later_than
+        assert group.no_sooner_than <= group.best_on
+        assert group.best_on.weekday() < 5
         on_time = group.no_later_than >= group.best_on
         weekdays = [
             day
