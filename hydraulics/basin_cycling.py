@@ -152,7 +152,7 @@ class _Run:
 
 
 def time_to(gap: FloatArray, rate: FloatArray, decay: FloatArray) -> FloatArray:
-    """Time until the level has moved by ``gap`` [m] from a rate [m/s] that decays [1/s]; infinite where it never does."""
+    """Time until the level has moved by ``gap`` [m] at a rate [m/s] that decays [1/s]; infinite if it never does."""
     toward = (gap * rate > 0.0) & np.isfinite(gap)
     plain = np.where(toward, gap / np.where(toward, rate, 1.0), np.inf)
     if not decay.any():

@@ -5,8 +5,12 @@ from typing import Final
 
 import numpy as np
 
+from hydraulics.search import largest_passing
 from hydraulics.spatially_varied import Reach, surface
 from hydraulics.units import GRAVITY_M_S2, FloatArray
+
+AT_ONCE: Final = 2048
+"""Channels of one march: more would leave the processor's cache."""
 
 LEVEL_STEPS: Final = 40
 SLOPED_STEPS: Final = 80
@@ -40,13 +44,13 @@ def overfull(filling: Filling, multiple: FloatArray) -> FloatArray:
     """How far the deepest place stands over the rim at a multiple, (channels,) [m]; below 0 there is room."""
     over = np.empty(multiple.shape)
     sloped = filling.reach.slope > 0.0
-    for mask, steps in ((~sloped, LEVEL_STEPS), (sloped, SLOPED_STEPS)):
-        if not mask.any():
-            continue
-        some, times = filling.pick(mask), multiple[mask]
-        found = surface(some.reach, times * some.lateral, times * some.upstream + some.upstream_fixed, steps)
-        rim = some.rim + (some.rim_end - some.rim) * (found.x / some.reach.length)
-        over[mask] = _highest(found.x, found.depth - rim)
+    for members, steps in ((np.flatnonzero(~sloped), LEVEL_STEPS), (np.flatnonzero(sloped), SLOPED_STEPS)):
+        for first in range(0, members.size, AT_ONCE):
+            rows = members[first : first + AT_ONCE]
+            some, times = filling.pick(rows), multiple[rows]
+            found = surface(some.reach, times * some.lateral, times * some.upstream + some.upstream_fixed, steps)
+            rim = some.rim + (some.rim_end - some.rim) * (found.x / some.reach.length)
+            over[rows] = _highest(found.x, found.depth - rim)
     return over
 
 
@@ -71,12 +75,10 @@ def _highest(x: FloatArray, height: FloatArray) -> FloatArray:
 def full_multiple(filling: Filling) -> FloatArray:
     """Largest multiple at which no place stands over the rim, (channels,) [-].
 
-    0 where there is no room even without; infinite where nothing grows. Search: false position on the multiple to the
-    power 2/3, with which depth grows nearly in proportion, each side's weight halved when the other is hit twice
-    (the "Illinois" rule), so that every estimate stays between a multiple that passes and one that does not.
+    0 where there is no room even without; infinite where nothing grows. Searched on the multiple to the power 2/3,
+    with which depth grows nearly in proportion.
     """
-    count = filling.rim.size
-    answer = np.full(count, np.inf)
+    answer = np.full(filling.rim.size, np.inf)
     growing = filling.lateral + filling.upstream > 0.0
     room = (filling.rim > 1e-9) & (filling.rim_end > 1e-9)
     answer[growing & ~room] = 0.0
@@ -88,43 +90,7 @@ def full_multiple(filling: Filling) -> FloatArray:
     answer[todo[least >= 0.0]] = 0.0
     some, least, todo = some.pick(least < 0.0), least[least < 0.0], todo[least < 0.0]
     if todo.size:
-        answer[todo] = _search(some, least)
+        flow = some.reach.width * np.sqrt(GRAVITY_M_S2) * (some.rim / np.sqrt(3.0)) ** 1.5
+        guess = (flow / (some.lateral + some.upstream)) ** (2.0 / 3.0)
+        answer[todo] = largest_passing(lambda rows, x: overfull(some.pick(rows), x**1.5), least, guess) ** 1.5
     return answer
-
-
-def _first_guess(filling: Filling) -> FloatArray:
-    """Multiple at which a level frictionless channel would be full, as a start [-]."""
-    flow = filling.reach.width * np.sqrt(GRAVITY_M_S2) * (filling.rim / np.sqrt(3.0)) ** 1.5
-    return np.asarray(flow / (filling.lateral + filling.upstream))
-
-
-def _search(filling: Filling, over_at_zero: FloatArray) -> FloatArray:
-    low, over_low = np.zeros(over_at_zero.shape), over_at_zero.copy()
-    high = _first_guess(filling) ** (2.0 / 3.0)
-    over_high = overfull(filling, high**1.5)
-    for _ in range(60):
-        short = over_high < 0.0
-        if not short.any():
-            break
-        low[short], over_low[short] = high[short], over_high[short]
-        high[short] *= 1.5
-        over_high[short] = overfull(filling.pick(short), high[short] ** 1.5)
-    side = np.zeros(low.shape, dtype=np.int8)
-    active = np.arange(low.size)
-    for _ in range(80):
-        some = filling.pick(active)
-        lo, hi, f_lo, f_hi = low[active], high[active], over_low[active], over_high[active]
-        middle = np.clip(hi - f_hi * (hi - lo) / (f_hi - f_lo), lo, hi)
-        over = overfull(some, middle**1.5)
-        passes = over <= 0.0
-        again_low, again_high = passes & (side[active] == 1), ~passes & (side[active] == -1)
-        over_high[active] = np.where(passes, np.where(again_low, 0.5 * f_hi, f_hi), over)
-        over_low[active] = np.where(passes, over, np.where(again_high, 0.5 * f_lo, f_lo))
-        low[active], high[active] = np.where(passes, middle, lo), np.where(passes, hi, middle)
-        side[active] = np.where(passes, 1, -1)
-        done = (np.abs(over) <= 1e-12) | (high[active] - low[active] <= 1e-12 * high[active])
-        low[active[done & ~passes]] = middle[done & ~passes]
-        active = active[~done]
-        if not active.size:
-            break
-    return np.asarray(low**1.5)
