@@ -155,31 +155,22 @@ def _record(name: str, rain_mm: Mapping[date, float], used_from: date | None) ->
     return gauge_record(name, days, np.array(list(rain_mm.values()), dtype=float), used_from=used_from)
 
 
+_Version = tuple[int, int, Any, dict[str, Any], datetime]
+_DoneRow = tuple[str, str, date, float | None]
+
+
 def _components(
     common: Common,
     zones: Mapping[int, str],
-    done: Mapping[int, list[tuple[str, str, date, float | None]]],
+    done: Mapping[int, list[_DoneRow]],
     capacity_fill: Mapping[int, float],
 ) -> tuple[tuple[records.ComponentState, ...], frozenset[int]]:
-    """The newest version of each component recorded by the cutoff, those taken out by then left out. One query."""
-    partition = [F("component_id")]
-    rows = (
-        ComponentVersion.objects.filter(component__property_id__in=ids_in(zones), recorded_at__lte=common.cutoff)
-        .annotate(
-            back=Window(RowNumber(), partition_by=partition, order_by=[F("recorded_at").desc(), F("id").desc()]),
-            first=Window(Min("recorded_at"), partition_by=partition),
-        )
-        .filter(back=1)
-        .order_by("component_id")
-        .values_list("component_id", "component__property_id", "component__uid", "data", "first")
-    )
-    found = [row for row in rows if _there(row[3], common.as_of)]
+    """Every component that was there, and those whose silt room is only the kind's usual one. One query."""
+    found = [row for row in _versions(common, zones) if row[3]["kind"] in registry.BY_CODE]
     with_pump = {data.get("sits_in_uid") for _, _, _, data, _ in found if data["kind"] == "pump"}
     states, assumed = [], set()
     for key, property_id, uid, data, first in found:
-        kind = registry.BY_CODE.get(data["kind"])
-        if kind is None:
-            continue
+        kind = registry.BY_CODE[data["kind"]]
         watched, height, guessed = _silt_room(kind, data)
         if guessed:
             assumed.add(key)
@@ -205,6 +196,22 @@ def _components(
     return tuple(states), frozenset(assumed)
 
 
+def _versions(common: Common, zones: Mapping[int, str]) -> list[_Version]:
+    """(component, property, uid, data, first recorded) of each part still there, by its newest version at the cutoff."""
+    partition = [F("component_id")]
+    rows = (
+        ComponentVersion.objects.filter(component__property_id__in=ids_in(zones), recorded_at__lte=common.cutoff)
+        .annotate(
+            back=Window(RowNumber(), partition_by=partition, order_by=[F("recorded_at").desc(), F("id").desc()]),
+            first=Window(Min("recorded_at"), partition_by=partition),
+        )
+        .filter(back=1)
+        .order_by("component_id")
+        .values_list("component_id", "component__property_id", "component__uid", "data", "first")
+    )
+    return [row for row in rows if _there(row[3], common.as_of)]
+
+
 def _there(data: Mapping[str, Any], as_of: date) -> bool:
     retired = _day(data.get("retired_on"))
     return retired is None or retired > as_of
@@ -227,7 +234,7 @@ def _silt_room(kind: Kind, data: Mapping[str, Any]) -> tuple[bool, float | None,
 
 
 def _history(
-    rows: Iterable[tuple[str, str, date, float | None]],
+    rows: Iterable[_DoneRow],
 ) -> tuple[tuple[records.Cleaning, ...], tuple[records.Done, ...]]:
     cleanings, tasks = [], []
     for task, outcome, on, left in rows:
@@ -238,13 +245,13 @@ def _history(
     return tuple(cleanings), tuple(tasks)
 
 
-def _done(common: Common, zones: Mapping[int, str]) -> dict[int, list[tuple[str, str, date, float | None]]]:
+def _done(common: Common, zones: Mapping[int, str]) -> dict[int, list[_DoneRow]]:
     rows = (
         TaskDone.objects.filter(component__property_id__in=ids_in(zones), recorded_at__lte=common.cutoff)
         .order_by("component_id", "done_on", "recorded_at", "id")
         .values_list("component_id", "task", "outcome", "done_on", "left_fill")
     )
-    found: dict[int, list[tuple[str, str, date, float | None]]] = {}
+    found: dict[int, list[_DoneRow]] = {}
     for key, task, outcome, on, left in rows:
         found.setdefault(key, []).append((task, outcome, on, left))
     return found
