@@ -197,7 +197,7 @@ def _components(
 
 
 def _versions(common: Common, zones: Mapping[int, str]) -> list[_Version]:
-    """(component, property, uid, data, first recorded) of each part still there, by its newest version at the cutoff."""
+    """(component, property, uid, data, first recorded) of each part still there, from its newest version by then."""
     partition = [F("component_id")]
     rows = (
         ComponentVersion.objects.filter(component__property_id__in=ids_in(zones), recorded_at__lte=common.cutoff)
