@@ -67,14 +67,18 @@ class PanelDensity:
         wanted = (p - self.below[rows, panel]) / half
         left, right = np.full(len(p), -1.0), np.full(len(p), 1.0)
         u = np.zeros(len(p))
-        for step in range(24):
+        for step in range(40):
             # Bisection first, then Newton kept inside the bracket: sure and, at the end, exact.
             error = _partial(coefficients, u) - wanted
+            open_ = np.abs(error) * half > 1e-14
+            if not open_.any():
+                break
             left, right = np.where(error < 0, u, left), np.where(error < 0, right, u)
             slope = _value(coefficients, u)
             newton = u - error / np.where(np.abs(slope) < 1e-300, 1.0, slope)
-            inside = (step >= 6) & (newton > left) & (newton < right)
-            u = np.where(inside, newton, (left + right) / 2)
+            inside = (step >= 3) & (newton > left) & (newton < right)
+            # Only what is not there yet moves: a component's result never depends on its neighbours'.
+            u = np.where(open_, np.where(inside, newton, (left + right) / 2), u)
         return low + half * (u + 1)
 
     def _coefficients(self, panel: Ints) -> Floats:
@@ -92,6 +96,17 @@ def density_from_log(component: Ints, edges: Floats, log_density: Floats) -> tup
     below = np.concatenate((np.zeros((len(edges), 1)), np.cumsum(pieces, axis=1)), axis=1) / total[:, None]
     density = PanelDensity(component, edges, values.reshape(shape) / total[:, None, None], below)
     return density, top + np.log(total)
+
+
+def joined(densities: list[PanelDensity]) -> list[PanelDensity]:
+    """Densities with equal numbers of panels put together, so that few calls ask them all."""
+    alike: dict[int, list[PanelDensity]] = {}
+    for density in densities:
+        alike.setdefault(density.edges.shape[1], []).append(density)
+    return [
+        PanelDensity(*(np.concatenate([getattr(d, name) for d in some]) for name in PanelDensity.__slots__))
+        for _, some in sorted(alike.items())
+    ]
 
 
 def even_edges(low: Floats, high: Floats, panels: int) -> Floats:

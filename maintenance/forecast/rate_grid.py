@@ -19,6 +19,7 @@ from maintenance.forecast.panels import (
     PanelDensity,
     density_from_log,
     even_edges,
+    joined,
     nodes_of,
     weights_of,
     with_bends,
@@ -53,7 +54,7 @@ def on_grid(
         part = part.take(keep)
         local = np.searchsorted(some, part.component)
         densities.extend(_chunk(groups.take(some), part, local, some, evidence, nodes, cycle_sd))
-    return densities
+    return joined(densities)
 
 
 def _runs(values: Ints) -> list[tuple[int, int]]:

@@ -182,12 +182,23 @@ def _solve_shape(log_t: Floats, dead: Bools, prior: LifePrior | None, start: flo
 
 
 def _falling_root(value: Callable[[float], float], low: float, high: float) -> float:
-    """Root of a function that is positive at its left and negative at its right, by bisection to the last bit."""
-    for _ in range(200):
-        middle = (low + high) / 2
-        if middle in (low, high):
-            break
-        low, high = (middle, high) if value(middle) > 0 else (low, middle)
+    """Root of a function positive at `low` and negative at `high`: false position, halving a stuck end (Illinois)."""
+    at_low, at_high = value(low), value(high)
+    side = 0
+    for step in range(200):
+        middle = (low * at_high - high * at_low) / (at_high - at_low) if at_low > 0 > at_high else (low + high) / 2
+        # Every fourth step halves, so that no shape of function makes it crawl.
+        if step % 4 == 3 or not low < middle < high:
+            middle = (low + high) / 2
+        here = value(middle)
+        if here == 0 or high - low < 1e-14 * max(1.0, abs(middle)):
+            return middle
+        if here > 0:
+            low, at_low = middle, here
+            at_high, side = (at_high / 2, 1) if side == 1 else (at_high, 1)
+        else:
+            high, at_high = middle, here
+            at_low, side = (at_low / 2, -1) if side == -1 else (at_low, -1)
     return (low + high) / 2
 
 
