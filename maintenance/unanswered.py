@@ -22,7 +22,7 @@ def unanswered(*, act: Act) -> int:
 
     Repeatable: an offer becomes one call however often this runs; a later offer of the same visit may become another.
     """
-    told = Q(calls_to_make__reason=CallToMake.Reason.NO_ANSWER, calls_to_make__since__gte=F("offered_at"))
+    told = Q(calls_to_make__reason=CallToMake.Reason.NO_ANSWER, calls_to_make__since__gt=F("offered_at"))
     already = Visit.objects.filter(told, state=Visit.State.OFFERED).values("pk")
     offers = (
         Visit.objects.filter(

@@ -36,7 +36,8 @@ KEPT = (
 class Step(NamedTuple):
     """One change of a visit. `to`: the state afterwards; `day`: a new day; `fields`: other columns to write.
 
-    `only_from` narrows the states it may start from, where the table of moves allows more.
+    `only_from` narrows the states it may start from, where the table of moves allows more. A step that keeps state and
+    day is no move, unless `is_move` says that one was meant (offering what is offered already is refused).
     """
 
     action: str
@@ -46,6 +47,7 @@ class Step(NamedTuple):
     occasion: str = ""
     extra: dict[str, Any] | None = None
     only_from: tuple[str, ...] = ()
+    is_move: bool = False
 
 
 def office_only(act: Act, what: str) -> None:
@@ -81,7 +83,7 @@ def take_step(*, act: Act, visit: Visit, step: Step, revision: int | None = None
     with transaction.atomic():
         row = lock_visit(visit.pk)
         _check_revision(row, seen=visit.revision, stated=revision)
-        if step.to != row.state or step.day is not None:
+        if step.is_move or step.to != row.state or step.day is not None:
             check_move(row, step.to, step.only_from)
         write_step(act=act, row=row, step=step)
         visit.refresh_from_db()

@@ -35,7 +35,8 @@ def assign(
     with transaction.atomic():
         row = lock_visit(visit.pk)
         set_technicians(act, row, users)
-        return take_step(act=act, visit=visit, step=Step("assign", row.state, fields=fields), revision=revision)
+        step = Step("assign", row.state, fields=fields)
+        return take_step(act=act, visit=visit, step=step, revision=revision)
 
 
 def set_technicians(act: Act, visit: Visit, users: Sequence[User]) -> None:

@@ -117,13 +117,20 @@ def offer(*, act: Act, visit: Visit, days: Sequence[Any], revision: int | None =
         raise BadInput(message, fields=(FieldProblem("days", message, len(days)),))
     check_days(chosen, today=today, field="days")
     answer_by = date.fromordinal(today.toordinal() + company.at(act.at).answer_days)
-    fields = {"offered_at": act.at, "answer_by": answer_by, "agreed_at": None, "agreed_by": ""}
+    # The day agreed before stays to be read (calendars call it off by it), its instant does not.
+    fields = {
+        "offered_at": act.at,
+        "answer_by": answer_by,
+        "agreed_at": None,
+        "agreed_by": "",
+        "starts_at": None,
+    }
     with transaction.atomic():
         # Locked first, so that the days written belong to whoever wins.
         lock_visit(visit.pk)
         OfferedDay.objects.filter(visit=visit).delete()
         OfferedDay.objects.bulk_create(OfferedDay(visit=visit, **day._asdict()) for day in chosen)
-        step = Step("offer", "offered", fields=fields, occasion="offered")
+        step = Step("offer", "offered", fields=fields, occasion="offered", is_move=True)
         return take_step(act=act, visit=visit, step=step, revision=revision)
 
 
@@ -131,7 +138,7 @@ def take_back(*, act: Act, visit: Visit, revision: int | None = None) -> Visit:
     """Withdraw an offer: the visit is only proposed again."""
     office_only(act, "take back an offer")
     with transaction.atomic():
-        step = Step("take_back", "proposed", fields={"offered_at": None, "answer_by": None})
+        step = Step("take_back", "proposed", fields={"offered_at": None, "answer_by": None}, is_move=True)
         take_step(act=act, visit=visit, step=step, revision=revision)
         OfferedDay.objects.filter(visit=visit).delete()
         answered(act, visit)
@@ -219,7 +226,7 @@ def move(
 def begin(*, act: Act, visit: Visit, revision: int | None = None) -> Visit:
     """The crew is there. Crew may begin only visits they are on."""
     check_crew_may(act, visit)
-    step = Step("begin", "begun", fields={"begun_at": act.at})
+    step = Step("begin", "begun", fields={"begun_at": act.at}, is_move=True)
     return take_step(act=act, visit=visit, step=step, revision=revision)
 
 
@@ -246,6 +253,7 @@ def call_off(*, act: Act, visit: Visit, why: str, revision: int | None = None) -
             fields={"called_off_why": reason, "ended_at": act.at},
             occasion="called_off",
             extra={"why": reason},
+            is_move=True,
         )
         take_step(act=act, visit=visit, step=step, revision=revision)
         answered(act, visit)

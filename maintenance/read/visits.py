@@ -26,7 +26,7 @@ class VisitFilter:
 def visit_list(act: Act, wanted: VisitFilter | None = None) -> QuerySet[Visit]:
     """Visits this person may see, dated ones first by day, then the best day; slice it to page it.
 
-    Each comes with property, area, agreement, tasks with components, people and offered days: five queries in all.
+    Each comes with property, area, agreement, tasks with components, people and offered days: four queries in all.
     """
     wanted = wanted or VisitFilter()
     rows = visible.visits(act).filter(_wanted(wanted))
