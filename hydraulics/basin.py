@@ -22,6 +22,7 @@ __all__ = [
     "Routed",
     "cycle_seconds",
     "drawdown_flow",
+    "least_seconds_to_spill",
     "minimum_active_volume",
     "most_starts_per_hour",
     "route",
@@ -190,6 +191,26 @@ def seconds_to_spill(
         return float("inf")
     index = int(np.searchsorted(filled, room))
     return float(step_s * (index + 1) - (filled[index] - room) / flows[index])
+
+
+def least_seconds_to_spill(
+    inflow_m3s: ArrayLike, step_s: float, area_m2: float, spill_level_m: float, start_level_m: float
+) -> float:
+    """The same for a pump that fails at the start of the worst step of the inflow [s]; infinite if it never spills."""
+    flows = within("inflow", inflow_m3s, 0.0, 10.0, "m3/s")
+    area = float(within("basin area", area_m2, 0.01, 100.0, "m2"))
+    room = (float(spill_level_m) - float(start_level_m)) * area
+    if room <= 0.0:
+        return 0.0
+    filled = np.concatenate([[0.0], np.cumsum(flows) * step_s])
+    target = filled[:-1] + room
+    index = np.searchsorted(filled, target)
+    spills = np.flatnonzero(index < filled.size)
+    if not spills.size:
+        return float("inf")
+    at = index[spills]
+    times = step_s * at - (filled[at] - target[spills]) / flows[at - 1] - step_s * spills
+    return float(times.min())
 
 
 def minimum_active_volume(pump_flow_m3s: ArrayLike, min_cycle_s: ArrayLike) -> float | FloatArray:

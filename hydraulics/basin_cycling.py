@@ -6,11 +6,15 @@ round takes every basin to its own next event: end of its step, a float, a knot 
 """
 
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 
 from hydraulics.basin_pumps import Fitted
 from hydraulics.units import FloatArray
+
+STILL_M_S: Final = 1e-30
+"""Slower than this the level stands still [m/s]."""
 
 
 @dataclass
@@ -153,7 +157,7 @@ class _Run:
 
 def time_to(gap: FloatArray, rate: FloatArray, decay: FloatArray) -> FloatArray:
     """Time until the level has moved by ``gap`` [m] at a rate [m/s] that decays [1/s]; infinite if it never does."""
-    toward = (gap * rate > 0.0) & np.isfinite(gap)
+    toward = (gap * rate > 0.0) & np.isfinite(gap) & (np.abs(rate) > STILL_M_S)
     plain = np.where(toward, gap / np.where(toward, rate, 1.0), np.inf)
     if not decay.any():
         return plain
