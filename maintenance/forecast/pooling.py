@@ -118,23 +118,33 @@ class _Model:
 
 
 def _fit(model: _Model, free: list[str], restricted: bool) -> tuple[dict[str, float], float]:
-    """Maximise over mu and the logs of `free`; mu is profiled out by its own Newton steps inside."""
+    """Maximise over mu and the logs of `free`; for the restricted likelihood mu is profiled out inside."""
     fixed = {"tau": model.thumb.tau, "s": model.thumb.s, "cycle_sd": model.cycle_sd}
-    last_mu = [model.thumb.mu]
+    low = [math.log(_LIMITS[name][0]) for name in free]
+    high = [math.log(_LIMITS[name][1]) for name in free]
+    start = [math.log(fixed[name]) for name in free]
 
-    def at(logs: Floats) -> tuple[dict[str, float], float]:
-        values = {**fixed, **{name: math.exp(v) for name, v in zip(free, logs, strict=True)}}
-        mu, top, curvature = _best_mu(model, values, last_mu[0])
-        last_mu[0] = mu
-        if restricted:
-            top -= 0.5 * math.log(curvature / (2 * math.pi))
-        return {**values, "mu": mu}, top
+    def values(logs: Floats) -> dict[str, float]:
+        return {**fixed, **{name: math.exp(v) for name, v in zip(free, logs, strict=True)}}
 
-    start = np.log([fixed[name] for name in free])
-    low = np.log([_LIMITS[name][0] for name in free])
-    high = np.log([_LIMITS[name][1] for name in free])
-    best = _climb(lambda logs: at(logs)[1], start, low, high)
-    return at(best)
+    mu, _, _ = _best_mu(model, fixed, model.thumb.mu)
+    if not restricted:
+        best = _climb(
+            lambda x: model.log_likelihood({**values(x[1:]), "mu": float(x[0])}),
+            np.array([mu, *start]),
+            np.array([_LIMITS["mu"][0], *low]),
+            np.array([_LIMITS["mu"][1], *high]),
+        )
+        found = {**values(best[1:]), "mu": float(best[0])}
+        return found, model.log_likelihood(found)
+
+    def at(logs: Floats) -> tuple[float, float]:
+        where, top, curvature = _best_mu(model, values(logs), mu)
+        return where, top - 0.5 * math.log(curvature / (2 * math.pi))
+
+    best = _climb(lambda x: at(x)[1], np.array(start), np.array(low), np.array(high))
+    where, top = at(best)
+    return {**values(best), "mu": where}, top
 
 
 def _best_mu(model: _Model, values: dict[str, float], start: float) -> tuple[float, float, float]:
@@ -152,35 +162,35 @@ def _best_mu(model: _Model, values: dict[str, float], start: float) -> tuple[flo
 
 def _climb(value: Callable[[Floats], float], start: Floats, low: Floats, high: Floats) -> Floats:
     """Highest point of a smooth function inside a box, by Newton steps on differences, shortened until they climb."""
-    x, h = np.clip(start, low, high), 1e-2
+    x = np.clip(start, low, high)
     top = value(x)
     for _ in range(40):
-        gradient, hessian = _differences(value, x, top, h)
+        gradient, hessian = _differences(value, x, top, 3e-3)
         bent = np.linalg.eigh(hessian)
-        direction = bent.eigenvectors @ ((bent.eigenvectors.T @ gradient) / np.maximum(-bent.eigenvalues, 1e-3))
-        step = np.clip(direction, -1, 1)
+        # The size of the curvature, not its sign: uphill also where the surface is still hollow.
+        step = bent.eigenvectors @ ((bent.eigenvectors.T @ gradient) / np.maximum(np.abs(bent.eigenvalues), 1e-3))
+        step = step / max(1.0, float(np.max(np.abs(step))))
         for _ in range(12):
             there = np.clip(x + step, low, high)
             gained = value(there)
             if gained > top:
                 break
-            step = step / 2
+            step = step / 3
         else:
             return x
         moved = float(np.max(np.abs(there - x)))
         x, top = there, gained
-        if moved < 1e-7:
+        if moved < 3e-6:
             break
     return x
 
 
 def _differences(value: Callable[[Floats], float], x: Floats, here: float, h: float) -> tuple[Floats, Floats]:
-    """Gradient and second derivatives by central differences; the gradient to fourth order."""
+    """Gradient and second derivatives by central differences."""
     size = len(x)
     unit = np.eye(size) * h
     near = np.array([[value(x + unit[i]), value(x - unit[i])] for i in range(size)])
-    far = np.array([[value(x + 2 * unit[i]), value(x - 2 * unit[i])] for i in range(size)])
-    gradient = (8 * (near[:, 0] - near[:, 1]) - (far[:, 0] - far[:, 1])) / (12 * h)
+    gradient = (near[:, 0] - near[:, 1]) / (2 * h)
     hessian = np.diag((near.sum(axis=1) - 2 * here) / h**2)
     for i in range(size):
         for j in range(i):

@@ -29,6 +29,7 @@ from maintenance.forecast.records import Floats, Ints
 _COARSE: Final = 48
 _DROP: Final = 20.0  # log density below the top at which the posterior is cut: 2e-9 of it
 _MOST_PANELS: Final = 96
+_WIDEST_PANEL: Final = 2.2  # in standard deviations of the sharpest factor: 8 nodes resolve a normal curve so wide
 _VALUES_AT_ONCE: Final = 200_000
 
 
@@ -75,7 +76,8 @@ def _chunk(
         low, high = low - 6 * cycle_sd, high + 6 * cycle_sd
         sharpest = np.full(len(groups), cycle_sd)
         np.minimum.at(sharpest, row[starts], groups.s[row[starts]] / np.sqrt(sizes))
-        needed = np.ceil((high - low) / (2.2 * sharpest) / 4).astype(np.int64) * 4
+        widest = _WIDEST_PANEL * max(64 / nodes, 0.4) * sharpest
+        needed = np.ceil((high - low) / widest / 4).astype(np.int64) * 4
         panels = np.clip(needed, panels, _MOST_PANELS)
     bends = np.bincount(row, weights=np.isfinite(groups.cap[row]), minlength=len(groups)).astype(np.int64)
     # Alike in panels and bends go together, so that no component pays for another's.
