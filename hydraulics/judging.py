@@ -44,6 +44,14 @@ def columns(places: FlatPlaces, width: int) -> list[FloatArray]:
     return [table[:, column] for column in range(width)]
 
 
+def checked(places: FlatPlaces, name: str, values: FloatArray, low: float, high: float, unit: str) -> None:
+    """Raise ValueError naming the component whose value is out of range."""
+    bad = np.flatnonzero(~((values >= low) & (values <= high)))
+    if bad.size:
+        tag, value = places.owner[bad[0]][1], values[bad[0]]
+        raise ValueError(f"{tag}: {name} is {value:g} {unit}; it must be at least {low:g} and at most {high:g} {unit}")
+
+
 def _multiple_of(capacity: FloatArray, fixed: FloatArray, flow: FloatArray) -> FloatArray:
     room = capacity - fixed
     grows = flow > 0.0
@@ -79,6 +87,8 @@ class Judge:
 
     def _capacities(self) -> dict[str, FloatArray]:
         diameter, slope, n, silt = columns(self.flat.pipes, 4)
+        checked(self.flat.pipes, "pipe diameter", diameter, 0.01, 5.0, "m")
+        checked(self.flat.pipes, "Manning n", n, 0.005, 0.1, "")
         out_diameter, rim, out_silt, ends = columns(self.flat.outlets, 4)
         ponding, perimeter, open_area, blocked = columns(self.flat.grates, 4)
         outlets = np.asarray(outlet_flow(out_diameter, np.maximum(rim, 0.0), out_silt)) if rim.size else rim
@@ -89,7 +99,13 @@ class Judge:
         }
 
     def _channels(self) -> tuple[Filling, FloatArray, FloatArray]:
-        width, length, n, slope, rim, rim_end, ends, depth = columns(self.flat.channels, 8)
+        places = self.flat.channels
+        width, length, n, slope, rim, rim_end, ends, depth = columns(places, 8)
+        checked(places, "channel width", width, 0.01, 5.0, "m")
+        checked(places, "channel length", length * ends, 0.05, 500.0, "m")
+        checked(places, "channel depth", depth, 0.005, 5.0, "m")
+        checked(places, "channel slope", slope, 0.0, 0.2, "m/m")
+        checked(places, "Manning n", n, 0.0, 0.1, "")
         years = self.rains.target_years
         filling = Filling(
             reach=Reach(width, length, n, slope),

@@ -74,9 +74,8 @@ def patio_yard(**changes) -> System:
         "line": DischargePipe("DL-1", feet(60), inches(1.61), feet(6)),
         "outfall": Outfall("OF-1"),
     }
-    areas = changes.pop(
-        "areas", (DrainageArea("CH-1", square_feet(400), 0.9), DrainageArea("DS-1", square_feet(500), 0.95))
-    )
+    usual = (DrainageArea("CH-1", square_feet(250), 0.9), DrainageArea("DS-1", square_feet(350), 0.95))
+    areas = changes.pop("areas", usual)
     system_changes = {
         k: changes.pop(k) for k in ("fills", "drawdown_ratios", "blocked", "return_years") if k in changes
     }
