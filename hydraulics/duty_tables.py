@@ -1,14 +1,22 @@
 """Pump flow over the water level for each pump line of many systems, from the duty point at each level."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from hydraulics.basin_pumps import BasinPump, LevelFlow
 from hydraulics.limits import within
 from hydraulics.parts import DischargePipe, Power, Pump, SumpBasin
-from hydraulics.pump import FLOW_EXPONENT, DischargeLine, PumpCurve, PumpsTogether, flow_at_levels
+from hydraulics.pump import (
+    FLOW_EXPONENT,
+    DischargeLine,
+    DutyPoint,
+    PumpCurve,
+    PumpsTogether,
+    duty_point,
+    flow_at_levels,
+)
 from hydraulics.units import FloatArray
 from hydraulics.water_paths import Missing, PumpLine
 
@@ -163,6 +171,37 @@ def _power_law_flows(tasks: list[LineTask]) -> FloatArray:
             break
         flow = newer
     return np.where(spare > 0.0, flow, 0.0)
+
+
+@dataclass(frozen=True)
+class LineDuty:
+    """One pump line at the level midway between on and off, for the pump page.
+
+    pump_tags: pumps running on it; curve and line give the two curves to draw (lift taken from that level), None where
+    a constant flow is all that is known; duty: where they meet, before any drawdown ratio; flow_m3s: what routing uses
+    at that level, ratio applied.
+    """
+
+    pump_tags: tuple[str, ...]
+    level_m: float
+    curve: PumpCurve | PumpsTogether | None
+    line: DischargeLine | None
+    duty: DutyPoint | None
+    flow_m3s: float
+
+
+def line_duty(task: LineTask, table: FloatArray) -> LineDuty:
+    """Curves and duty point of a pump line midway between on and off."""
+    level = float(0.5 * (task.levels[0] + task.levels[2]))
+    flow = float(np.interp(level, task.levels, table.sum(axis=0)))
+    turning = [pump for pump, running in zip(task.pumps, task.running, strict=True) if running]
+    tags = tuple(pump.tag for pump in turning)
+    curves = tuple(pump.curve for pump in turning if pump.curve is not None and pump.flow_m3s is None)
+    if task.line is None or not curves or len(curves) < len(turning):
+        return LineDuty(tags, level, None, None, None, flow)
+    curve = curves[0] if len(curves) == 1 else PumpsTogether(curves)
+    line = replace(task.line, static_lift_m=max(float(np.asarray(task.line.static_lift_m)) - level, 0.0))
+    return LineDuty(tags, level, curve, line, duty_point(curve, line), flow)
 
 
 def routed_pumps(task: LineTask, table: FloatArray) -> list[BasinPump]:

@@ -15,7 +15,7 @@ import numpy as np
 
 from hydraulics.basin import BasinPump
 from hydraulics.demands import STEP_S, Rains
-from hydraulics.duty_tables import flow_tables, line_task, routed_pumps
+from hydraulics.duty_tables import LineDuty, flow_tables, line_duty, line_task, routed_pumps
 from hydraulics.flat_parts import Flat, Unrated, limit_level, take_apart
 from hydraulics.judging import Judge
 from hydraulics.parts import (
@@ -42,8 +42,8 @@ from hydraulics.water_paths import Missing, walk
 
 __all__ = [
     "CatchBasin", "ChannelRun", "CheckValve", "CleanOut", "Component", "Connection", "DischargePipe", "DrainageArea",
-    "DryWell", "Grate", "GravityPipe", "Judgement", "Missing", "Outfall", "Power", "Pump", "PumpedBasin", "SiltLimit",
-    "StormRating", "SumpBasin", "System", "as_new", "cleaned", "flows", "pumped_basin", "storm_rating",
+    "DryWell", "Grate", "GravityPipe", "Judgement", "LineDuty", "Missing", "Outfall", "Power", "Pump", "PumpedBasin",
+    "SiltLimit", "StormRating", "SumpBasin", "System", "as_new", "cleaned", "flows", "pumped_basin", "storm_rating",
     "storm_ratings", "threshold_fill", "threshold_fills",
 ]  # fmt: skip
 
@@ -247,7 +247,8 @@ def threshold_fill(system: System, tag: str, share: float = 1.0) -> SiltLimit | 
 class PumpedBasin:
     """What ``basin.route`` needs for one basin of a system, and the inflow of its target storm.
 
-    inflow_m3s: (steps,), what other basins pump in included; pumps and pump_tags: in one order.
+    inflow_m3s: (steps,), what other basins pump in included; pumps and pump_tags: in one order; lines: curves and duty
+    point of each pump line.
     """
 
     area_m2: float
@@ -255,6 +256,7 @@ class PumpedBasin:
     limit_level_m: float
     pumps: tuple[BasinPump, ...]
     pump_tags: tuple[str, ...]
+    lines: tuple[LineDuty, ...]
     inflow_m3s: FloatArray
     step_s: float
 
@@ -273,8 +275,9 @@ def pumped_basin(system: System, tag: str, multiple: float = 1.0, power: Power =
         return None
     groups = [group for group in paths.pump_lines.values() if group.basin == tag]
     tasks = [line_task(basin, group, system.drawdown_ratios, power) for group in groups]
+    tables = flow_tables(tasks)
     pumps: list[BasinPump] = []
-    for task, table in zip(tasks, flow_tables(tasks), strict=True):
+    for task, table in zip(tasks, tables, strict=True):
         pumps += routed_pumps(task, table)
     return PumpedBasin(
         area_m2=float(basin.area_m2 or 0.0),
@@ -282,6 +285,7 @@ def pumped_basin(system: System, tag: str, multiple: float = 1.0, power: Power =
         limit_level_m=limit_level(basin),
         pumps=tuple(pumps),
         pump_tags=tuple(pump.tag for task in tasks for pump in task.pumps),
+        lines=tuple(line_duty(task, table) for task, table in zip(tasks, tables, strict=True)),
         inflow_m3s=series + float(judge.fixed["basins"][row]),
         step_s=STEP_S,
     )

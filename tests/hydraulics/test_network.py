@@ -33,6 +33,7 @@ from hydraulics.network import (
     storm_ratings,
     threshold_fill,
 )
+from hydraulics.pump import duty_point
 from hydraulics.units import to_si
 from tests.hydraulics.yards import (
     HALF_HORSE,
@@ -182,6 +183,21 @@ def test_two_pumps_on_one_line_and_on_two():
     for name, yard in (("one", base), ("shared", shared), ("separate", separate)):
         levels[name] = next(c.multiple for c in storm_rating(yard).judgements if c.tag == "SB-1")
     assert levels["one"] < levels["shared"] < levels["separate"]
+
+
+def test_duty_of_a_pump_line_for_the_pump_page():
+    sump = pumped_basin(patio_yard(drawdown_ratios={"PU-1": 0.8}), "SB-1")
+    (line,) = sump.lines
+    # midway between on 12 in and off 6 in the lift from the off level, 6 ft, is 3 in less
+    assert line.level_m == pytest.approx(inches(9))
+    assert line.line.static_lift_m == pytest.approx(feet(6) - inches(3))
+    assert line.duty.flow_m3s == pytest.approx(duty_point(HALF_HORSE, line.line).flow_m3s)
+    assert line.flow_m3s == pytest.approx(0.8 * line.duty.flow_m3s, rel=1e-4)
+    assert line.duty.velocity_flag == ""
+    assert sump.pump_tags == line.pump_tags == ("PU-1",)
+    constant = pumped_basin(constant_pump_yard(18, 12, 20), "SB-1").lines[0]
+    assert constant.duty is None
+    assert constant.flow_m3s == pytest.approx(to_si(55.0, "gpm"))
 
 
 @pytest.mark.parametrize(
