@@ -5,6 +5,7 @@ from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from hashlib import sha256
+from typing import Any
 
 import tzdata
 from django.conf import settings
@@ -32,7 +33,7 @@ class Kept:
     changed_at: datetime
 
 
-def fragments_of(*, act: Act, visits: QuerySet[Visit], audience: Audience) -> list[Kept]:
+def fragments_of(*, act: Act, visits: QuerySet[Any], audience: Audience) -> list[Kept]:
     """The octets of these visits (annotated `shown_on`, the local day), made where they are missing or outdated.
 
     One query when all are kept; else eight more, however many there are.
@@ -46,7 +47,7 @@ def fragments_of(*, act: Act, visits: QuerySet[Visit], audience: Audience) -> li
     return [_kept(row) for row in found if row["body"] is not None]
 
 
-def _read(visits: QuerySet[Visit], audience: Audience) -> list[dict]:
+def _read(visits: QuerySet[Any], audience: Audience) -> list[Any]:
     kept = FilteredRelation("fragments", condition=Q(fragments__audience=audience.key))
     rows = visits.annotate(
         kept=kept,

@@ -3,6 +3,7 @@
 import hmac
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from typing import Any
 
 from django.conf import settings
 from django.db.models import Case, DateField, F, Q, QuerySet, When
@@ -209,7 +210,7 @@ def _language(feed: Feed) -> str:
     return feed.customer.language if feed.customer is not None else "en"
 
 
-def _visits(feed: Feed, at: datetime) -> QuerySet[Visit]:
+def _visits(feed: Feed, at: datetime) -> QuerySet[Any]:
     """The visits of a feed, annotated with the day each is shown on."""
     if feed.kind == Feed.Kind.HOMEOWNER and feed.customer is not None:
         rows = visible.visits(by_customer(feed.customer, at=at))
@@ -228,7 +229,7 @@ def _answer_day() -> Case:
     return Case(When(state=Visit.State.OFFERED, then=F("answer_by")), output_field=DateField())
 
 
-def _in_window(rows: QuerySet[Visit], today: date) -> QuerySet[Visit]:
+def _in_window(rows: QuerySet[Any], today: date) -> QuerySet[Any]:
     """The coming ones, nearest first, then the past ones, latest first, as many as a feed can hold."""
     first, last = window(today)
     coming = rows.filter(shown_on__gte=today, shown_on__lte=last).order_by("shown_on", "uid")

@@ -3,6 +3,7 @@
 from django.conf import settings
 from django.http import HttpRequest
 from django.urls import reverse
+from django.utils.functional import SimpleLazyObject
 
 OFFICE_NAV = (
     ("Due", "pages:due", ("due",)),
@@ -24,7 +25,8 @@ def shell(request: HttpRequest) -> dict[str, object]:
     return {
         "build_version": settings.BUILD_VERSION,
         "demo": settings.SILTLINE_DEMO,
-        "office_nav": _nav(request),
+        # Made only where a page of the office shows it.
+        "office_nav": SimpleLazyObject(lambda: _nav(request)),
     }
 
 

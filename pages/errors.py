@@ -1,7 +1,11 @@
 """What a person sees when something does not work, in words that say what to do next."""
 
+from collections.abc import Iterable
+
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
+
+from core.problem import Problem
 
 
 def _page(request: HttpRequest, status: int, title: str, detail: str) -> HttpResponse:
@@ -21,6 +25,26 @@ def csrf_failure(request: HttpRequest, reason: str = "") -> HttpResponse:
 def not_allowed(request: HttpRequest) -> HttpResponse:
     """Signed in, but this page belongs to another role."""
     return _page(request, 403, "Not for your role", "Ask the office if you need this page.")
+
+
+def wrong_method(request: HttpRequest, methods: Iterable[str]) -> HttpResponse:
+    """The page is this person's, but not to be asked in this way (RFC 9110 15.5.6)."""
+    response = _page(request, 405, "Not in this way", "Go back, load the page again and use the buttons on it.")
+    response["Allow"] = ", ".join(sorted({*methods, *({"HEAD"} if "GET" in methods else ())}))
+    return response
+
+
+def cannot(request: HttpRequest, problem: Problem) -> HttpResponse:
+    """A service refused, with words that say what to do."""
+    return _page(request, problem.status, problem.title, problem.detail)
+
+
+def too_many(request: HttpRequest, wait_s: int) -> HttpResponse:
+    """Asked too often."""
+    minutes = max(1, round(wait_s / 60))
+    response = _page(request, 429, "Too many tries", f"Wait {minutes} min and try again, or call the company.")
+    response["Retry-After"] = str(wait_s)
+    return response
 
 
 def not_found(request: HttpRequest, exception: Exception | None = None) -> HttpResponse:

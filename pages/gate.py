@@ -35,6 +35,8 @@ class PageGate:
         role = role_of(request)
         if TABLE.allows(role, match.view_name, request.method or "GET"):
             return None
+        if methods := TABLE.methods(role, match.view_name):
+            return errors.wrong_method(request, methods)
         if role == "nobody":
             return redirect_to_login(request.get_full_path(), reverse("pages:sign_in"))
         return errors.not_allowed(request)

@@ -22,9 +22,8 @@ def open_for(request: HttpRequest, token: Token) -> None:
 
 def customer_of(request: HttpRequest) -> Customer | None:
     """The customer of this session, or None. Asked once a request."""
-    cached = getattr(request, "_home_customer", False)
-    if cached is not False:
-        return cached
+    if hasattr(request, "_home_customer"):
+        return request._home_customer
     customer = _find(request)
     request._home_customer = customer  # type: ignore[attr-defined]
     return customer

@@ -22,3 +22,5 @@ REST_FRAMEWORK = {**REST_FRAMEWORK, "DEFAULT_THROTTLE_CLASSES": []}
 if not DATABASE_URL:
     # Races need a real file: an in-memory database shares one connection between threads.
     DATABASES["default"]["TEST"] = {"NAME": str(Path(VAR_DIR) / "test.sqlite3")}
+# The folder collectstatic would make; without it each client made warns.
+(VAR_DIR / "static").mkdir(parents=True, exist_ok=True)

@@ -5,7 +5,7 @@ from datetime import date, datetime, time
 from typing import Any
 from uuid import UUID
 
-from django.db.models import OuterRef, Prefetch, Subquery
+from django.db.models import OuterRef, Prefetch, QuerySet, Subquery
 from django.db.models.functions import Coalesce
 
 from core.act import Act
@@ -90,10 +90,18 @@ class Stop:
 
 def route_sheet(act: Act, user: User, day: date) -> tuple[Stop, ...]:
     """Visits of `user` on the local date `day` that the asking person may see, in driving order. Five queries."""
+    rows = visible.visits(act).filter(local_date=day, state__in=ON_SHEET, technicians__user=user)
+    return _stops(act, rows)
+
+
+def stop(act: Act, visit_uid: UUID) -> Stop | None:
+    """One visible visit as the sheet shows it, whoever goes there and in whatever state. Five queries."""
+    return next(iter(_stops(act, visible.visits(act).filter(uid=visit_uid))), None)
+
+
+def _stops(act: Act, rows: QuerySet[Visit]) -> tuple[Stop, ...]:
     rows = (
-        visible.visits(act)
-        .filter(local_date=day, state__in=ON_SHEET, technicians__user=user)
-        .select_related("property")
+        rows.select_related("property")
         .annotate(last_closeout=Subquery(_last_closeout()))
         .prefetch_related(
             Prefetch("property__hazards", Hazard.objects.filter(gone_at=None).order_by("id"), to_attr="present"),

@@ -1,0 +1,3 @@
+"""Who may open the office pages."""
+
+ROWS: dict[str, dict[str, str]] = {}
