@@ -34,32 +34,47 @@ class Cycled:
 
 
 def phi(z: FloatArray) -> FloatArray:
-    """(1 - e^-z) / z, 1 at 0."""
+    """(1 - e^-z) / z, 1 at 0: how far a decaying rate gets, over what it would get undiminished."""
     small = np.abs(z) < 1e-8
     return np.where(small, 1.0 - 0.5 * z, -np.expm1(-z) / np.where(small, 1.0, z))
 
 
-def psi(z: FloatArray) -> FloatArray:
-    """(z - 1 + e^-z) / z^2, 1/2 at 0: the mean of the level over a span, beyond its start."""
+def phi_psi(z: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """phi, and psi = (z - 1 + e^-z) / z^2, 1/2 at 0: the mean of the movement over its span."""
+    if not z.any():
+        return np.ones_like(z), np.full_like(z, 0.5)
     small = np.abs(z) < 1e-3
-    series = 0.5 - z * (1.0 / 6.0 - z * (1.0 / 24.0 - z / 120.0))
-    return np.where(small, series, (z + np.expm1(-z)) / np.where(small, 1.0, z * z))
+    fell = np.expm1(-z)
+    safe = np.where(small, 1.0, z)
+    far, mean = -fell / safe, (z + fell) / (safe * safe)
+    if small.any():
+        far = np.where(small, 1.0 - z * (0.5 - z * (1.0 / 6.0 - z * (1.0 / 24.0 - z / 120.0))), far)
+        mean = np.where(small, 0.5 - z * (1.0 / 6.0 - z * (1.0 / 24.0 - z / 120.0)), mean)
+    return far, mean
 
 
 class _Run:
-    """State of all basins during one run."""
+    """State of all basins during one run.
+
+    What depends only on which pumps run and on the segment of the flow table is kept between rounds and renewed for the
+    basins where one of the two changed: few in any round.
+    """
 
     def __init__(self, fitted: Fitted, area: FloatArray, depth: FloatArray, start: FloatArray) -> None:
         self.fitted, self.area, self.depth = fitted, area, depth
         basins, pumps = fitted.on.shape
         self.rows = np.arange(basins)
-        self.everywhere = np.ones(basins, dtype=bool)
         self.level = start.astype(np.float64).copy()
-        self.running = np.zeros((basins, pumps), dtype=bool)
+        self.running = np.zeros((pumps, basins), dtype=bool)
+        self.slopes = np.diff(fitted.flows, axis=2) / np.maximum(np.diff(fitted.grid, axis=1), 1e-300)
+        self.segment = np.clip((fitted.grid <= self.level[:, None]).sum(axis=1) - 1, 0, fitted.grid.shape[1] - 2)
+        self.low, self.high, self.up, self.down = np.zeros((4, basins))
+        self.flow, self.slope = np.zeros((2, basins))
+        self.pump_flow, self.pump_slope = np.zeros((2, pumps, basins))
         self.sums = Cycled(
             starts=np.zeros((basins, pumps), dtype=np.int64),
-            run_s=np.zeros((basins, pumps)),
-            pumped=np.zeros((basins, pumps)),
+            run_s=np.zeros((pumps, basins)),
+            pumped=np.zeros((pumps, basins)),
             returned=np.zeros((basins, pumps)),
             short_cycling=np.zeros((basins, pumps), dtype=bool),
             spilled=np.zeros(basins),
@@ -68,91 +83,105 @@ class _Run:
             first_spill_s=np.full(basins, np.nan),
             series=None,
         )
-        self.single = fitted.grid.shape[1] == 2
-        self.slopes = np.diff(fitted.flows, axis=2) / np.maximum(np.diff(fitted.grid, axis=1), 1e-300)
+        self.switch(self.rows)
 
-    def switch(self) -> None:
-        """Stop and start what stands at its float; water coming back lifts the level at once, at most to pump-on."""
+    def switch(self, rows: np.ndarray) -> None:
+        """Stop and start what stands at its float in the basins ``rows``.
+
+        Water that comes back through the check valve lifts the level at once, at most to pump-on.
+        """
         fit, sums = self.fitted, self.sums
-        level = self.level[:, None]
-        stops = self.running & (level <= fit.off)
+        on, running = fit.on[rows], self.running[:, rows].T
+        stops = running & (self.level[rows, None] <= fit.off[rows])
         if stops.any():
-            self.running &= ~stops
-            room = np.maximum(fit.on - level, 0.0) * self.area[:, None]
-            back = np.where(stops, np.minimum(fit.leak, room), 0.0)
-            sums.short_cycling |= stops & (fit.leak > room)
-            sums.returned += back
-            rise = back.sum(axis=1) / self.area
-            lifted = rise > 0.0
-            highest = np.where(stops, fit.on, -np.inf).max(axis=1)
-            self.level[lifted] = np.minimum(self.level + rise, highest)[lifted]
-            exact = (stops & (fit.leak >= room)).any(axis=1)
-            self.level[exact] = highest[exact]
-            level = self.level[:, None]
-        begins = fit.running_allowed & ~self.running & (level >= fit.on)
-        if begins.any():
-            self.running |= begins
-            sums.starts += begins
+            running &= ~stops
+            leak = np.where(stops, fit.leak[rows], 0.0)
+            if leak.any():
+                self._let_back(rows, stops, leak, on)
+        begins = fit.running_allowed[rows] & ~running & (self.level[rows, None] >= on)
+        running |= begins
+        sums.starts[rows] += begins
+        self.running[:, rows] = running.T
+        self.renew(rows)
 
-    def segment(self, rising: np.ndarray) -> tuple[np.ndarray, FloatArray, FloatArray]:
-        """Index and bounds of the flow-table segment each level is in, by the direction it moves."""
-        grid = self.fitted.grid
-        if self.single:
-            return np.zeros(self.rows.size, dtype=np.intp), grid[:, 0], grid[:, 1]
-        level = self.level[:, None]
-        at = np.where(rising, (grid <= level).sum(axis=1), (grid < level).sum(axis=1)) - 1
-        at = np.clip(at, 0, grid.shape[1] - 2)
-        return at, grid[self.rows, at], grid[self.rows, at + 1]
+    def _let_back(self, rows: np.ndarray, stops: np.ndarray, leak: FloatArray, on: FloatArray) -> None:
+        sums, level, area = self.sums, self.level[rows], self.area[rows]
+        room = np.maximum(on - level[:, None], 0.0) * area[:, None]
+        back = np.where(stops, np.minimum(leak, room), 0.0)
+        sums.short_cycling[rows] |= stops & (leak > room)
+        sums.returned[rows] += back
+        highest = np.where(stops, on, -np.inf).max(axis=1)
+        lifted = np.minimum(level + back.sum(axis=1) / area, highest)
+        brim = (stops & (leak >= room)).any(axis=1)
+        self.level[rows] = np.where(brim, highest, np.where(back.any(axis=1), lifted, level))
+
+    def renew(self, rows: np.ndarray) -> None:
+        """Renew what is kept of the basins ``rows``: bounds of the segment, flow at its foot, next float each way."""
+        fit, at = self.fitted, self.segment[rows]
+        running = self.running[:, rows]
+        low, high = fit.grid[rows, at], fit.grid[rows, at + 1]
+        self.low[rows], self.high[rows] = low, high
+        self.pump_flow[:, rows] = running * fit.flows[:, rows, at]
+        self.pump_slope[:, rows] = running * self.slopes[:, rows, at]
+        self.flow[rows] = self.pump_flow[:, rows].sum(axis=0)
+        self.slope[rows] = self.pump_slope[:, rows].sum(axis=0)
+        waiting = ~running & fit.running_allowed[rows].T
+        ons = np.where(waiting, fit.on[rows].T, np.inf).min(axis=0)
+        offs = np.where(running, fit.off[rows].T, 0.0).max(axis=0)
+        self.up[rows] = np.minimum(np.minimum(high, ons), self.depth[rows])
+        self.down[rows] = np.maximum(low, offs)
+
+    def _move_segment(self, rising: np.ndarray) -> bool:
+        """Basins whose level stands at the end of their segment it moves towards go to the next one."""
+        beyond = np.where(rising, self.level >= self.high, self.level <= self.low)
+        if not beyond.any():
+            return False
+        rows = np.flatnonzero(beyond)
+        top = self.fitted.grid.shape[1] - 2
+        moved = np.clip(self.segment[rows] + np.where(rising[rows], 1, -1), 0, top)
+        rows, moved = rows[moved != self.segment[rows]], moved[moved != self.segment[rows]]
+        if not rows.size:
+            return False
+        self.segment[rows] = moved
+        self.renew(rows)
+        return True
 
     def advance(self, inflow: FloatArray, left: FloatArray, clock: FloatArray) -> FloatArray:
         """Go to each basin's next event, at most ``left`` [s]; returns the time taken."""
-        fit = self.fitted
-        at, low, high = self.segment(self.everywhere)
-        q_at, slope = self._flows(at)
-        net = inflow - (q_at * self.running.T).sum(axis=0)
-        rising = net > 0.0
-        if not self.single:
-            at, low, high = self.segment(rising)
-            q_at, slope = self._flows(at)
-        q_slope = (slope * self.running.T).sum(axis=0)
         level = self.level
-        ons = np.where(~self.running & fit.running_allowed & (fit.on > level[:, None]), fit.on, np.inf).min(axis=1)
-        offs = np.where(self.running & (fit.off < level[:, None]), fit.off, 0.0).max(axis=1)
-        above = np.minimum(np.minimum(np.where(high > level, high, np.inf), ons), self.depth)
-        below = np.maximum(np.where(low < level, low, 0.0), offs)
-        target = np.where(rising, above, below)
+        q_at = self.flow + self.slope * (level - self.low)
+        net = inflow - q_at
+        rising = net > 0.0
+        while self._move_segment(rising):
+            q_at = self.flow + self.slope * (level - self.low)
+        target = np.where(rising, self.up, self.down)
+        rate, decay = net / self.area, self.slope / self.area
+        dt = np.minimum(time_to(target - level, rate, decay), left)
         full = rising & (level >= self.depth)
-        rate = net / self.area
-        decay = q_slope / self.area
-        dt = np.where(full, left, np.minimum(time_to(target - level, rate, decay), left))
-        reached = ~full & (dt < left)
-        moved = np.where(full, 0.0, rate * dt * phi(decay * dt))
-        new_level = np.where(reached, target, np.clip(level + moved, 0.0, self.depth))
-        mean_rise = np.where(full, 0.0, rate * dt * psi(decay * dt))
-        self._add(inflow, dt, q_at, slope, mean_rise, full, net, clock)
-        self.level[:] = new_level
-        np.maximum(self.sums.peak, new_level, out=self.sums.peak)
+        if full.any():
+            dt = np.where(full, left, dt)
+            rate = np.where(full, 0.0, rate)
+            self.sums.spilled += np.where(full, net * dt, 0.0)
+            first = full & np.isnan(self.sums.first_spill_s)
+            self.sums.first_spill_s[first] = clock[first]
+        far, mean = phi_psi(decay * dt)
+        step = rate * dt
+        self._count(dt, level - self.low + step * mean)
+        # rounding must not carry a level past its float: it would never be seen there
+        arrived = level + step * far
+        arrived = np.where(rising, np.minimum(arrived, target), np.maximum(arrived, target))
+        arrived = np.where((dt < left) & ~full, target, arrived)
+        reached = (arrived == target) & ~full
+        self.level[:] = arrived
+        np.maximum(self.sums.peak, arrived, out=self.sums.peak)
+        if reached.any():
+            self.switch(np.flatnonzero(reached))
         return dt
 
-    def _flows(self, at: np.ndarray) -> tuple[FloatArray, FloatArray]:
-        """Flow of each pump at the level and its slope, (pumps, basins)."""
-        if self.single:
-            slope = self.slopes[:, :, 0]
-            return self.fitted.flows[:, :, 0] + slope * self.level, slope
-        slope = self.slopes[:, self.rows, at]
-        return self.fitted.flows[:, self.rows, at] + slope * (self.level - self.fitted.grid[self.rows, at]), slope
-
-    def _add(
-        self, inflow: FloatArray, dt: FloatArray, q_at: FloatArray, slope: FloatArray,
-        mean_rise: FloatArray, full: np.ndarray, net: FloatArray, clock: FloatArray,
-    ) -> None:  # fmt: skip
-        sums = self.sums
-        sums.run_s += self.running * dt[:, None]
-        sums.pumped += (self.running.T * (q_at + slope * mean_rise) * dt).T
-        if full.any():
-            sums.spilled += np.where(full, net * dt, 0.0)
-            first = full & np.isnan(sums.first_spill_s)
-            sums.first_spill_s[first] = clock[first]
+    def _count(self, dt: FloatArray, mean_height: FloatArray) -> None:
+        """Add running time and pumped volume; ``mean_height`` is the mean level over the foot of the segment."""
+        self.sums.run_s += self.running * dt
+        self.sums.pumped += (self.pump_flow + self.pump_slope * mean_height) * dt
 
 
 def time_to(gap: FloatArray, rate: FloatArray, decay: FloatArray) -> FloatArray:
@@ -181,24 +210,28 @@ def cycle(
     """Run all basins: inflow (basins or 1, steps) [m3/s], each step of ``durations`` (steps,) [s]."""
     run = _Run(fitted, area, depth, start)
     basins, steps = start.size, durations.size
-    inflow_row = np.zeros(basins, dtype=np.intp) if inflow.shape[0] == 1 else run.rows
-    levels = np.empty((basins, steps)) if series else None
-    begins = np.concatenate([[0.0], np.cumsum(durations)])
+    by_step = np.ascontiguousarray(inflow.T)
+    column = np.zeros(basins, dtype=np.intp) if inflow.shape[0] == 1 else run.rows
+    levels = np.empty((steps, basins)) if series else None
+    ends_at = np.cumsum(durations)
     step = np.zeros(basins, dtype=np.intp)
-    left = np.full(basins, durations[0] if steps else 0.0)
-    while True:
-        run.switch()
-        live = step < steps
-        if not live.any():
-            break
-        now = np.minimum(step, steps - 1)
-        dt = run.advance(inflow[inflow_row, now] * live, left, begins[now + 1] - left)
+    now, left = by_step[0, column].copy(), np.full(basins, durations[0])
+    end = np.full(basins, ends_at[0])
+    live = np.ones(basins, dtype=bool)
+    while live.any():
+        dt = run.advance(now, left, end - left)
         left -= dt
-        ends = live & (left <= 0.0)
-        if ends.any():
-            if levels is not None:
-                levels[run.rows[ends], step[ends]] = run.level[ends]
-            step += ends
-            left[ends] = np.where(step < steps, durations[np.minimum(step, steps - 1)], 0.0)[ends]
-    run.sums.series = levels
+        rows = np.flatnonzero(live & (left <= 0.0))
+        if not rows.size:
+            continue
+        if levels is not None:
+            levels[step[rows], rows] = run.level[rows]
+        step[rows] += 1
+        live = step < steps
+        following = np.minimum(step[rows], steps - 1)
+        now[rows] = np.where(live[rows], by_step[following, column[rows]], 0.0)
+        left[rows] = np.where(live[rows], durations[following], 0.0)
+        end[rows] = ends_at[following]
+    run.sums.series = None if levels is None else levels.T
+    run.sums.run_s, run.sums.pumped = run.sums.run_s.T, run.sums.pumped.T
     return run.sums
