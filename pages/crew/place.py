@@ -7,7 +7,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
 from core.act import Act
-from jobs.kinds import dimensions
+from jobs.kinds import dimensions, registry
 from jobs.models import Component, Property
 from jobs.read import visible, yard
 from maintenance.read import part_states
@@ -49,10 +49,14 @@ def _buried(part: yard.Part, states: dict[int, str]) -> Buried:
         kind_words=part.kind.name if part.kind else component.kind,
         where=_where(component),
         sizes=_sizes(part),
-        goes_to=tuple(str(link.to_component) for link in part.goes_to),
-        holds=tuple(str(held) for held in part.holds),
+        goes_to=tuple(_named(link.to_component) for link in part.goes_to),
+        holds=tuple(_named(held) for held in part.holds),
         state=states.get(component.pk, ""),
     )
+
+
+def _named(component: Component) -> str:
+    return component.tag or registry.get(component.kind).name
 
 
 def _where(component: Component) -> str:
