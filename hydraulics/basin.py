@@ -73,6 +73,10 @@ def route(
     the last three and the pumps' numbers may be arrays (basins,). Pumps are off at the start unless the level stands at
     their float. Starts and volumes do not depend on the step: floats are met inside it. Raises ValueError for levels
     above the rim and for numbers out of range.
+
+    >>> found = route([0.001] * 60, 60.0, 0.25, 0.6, [BasinPump(0.3, 0.1, 0.002)], 0.1)
+    >>> found.starts.tolist(), round(found.run_s[0])
+    ([36], 1800)
     """
     flows = within("inflow", inflow_m3s, 0.0, 10.0, "m3/s")
     if flows.ndim not in (1, 2) or flows.shape[-1] == 0:
@@ -159,6 +163,9 @@ def route_worst_phase(
 
     Arguments as ``route``. The peak may lie above the rim: the basin is taken as if its walls went on. It is monotone
     in the inflow and never below the peak of ``route`` from any start level up to pump-on, as long as nothing spills.
+
+    >>> round(route_worst_phase([0.001, 0.003, 0.003], 60.0, 0.25, 0.6, [BasinPump(0.3, 0.1, 0.002)]), 6)
+    0.78
     """
     flows = within("inflow", inflow_m3s, 0.0, 10.0, "m3/s")
     step = float(within("routing step", step_s, 0.001, 86_400.0, "s"))
@@ -180,6 +187,9 @@ def seconds_to_spill(
     """Time from the first step until the level reaches the spill level with no pump running [s]; infinite if never.
 
     For a pump that fails in a storm: give the inflow from the failure on and the level it finds.
+
+    >>> round(seconds_to_spill([0.001] * 10, 60.0, 0.25, 0.6, 0.3), 6)
+    75.0
     """
     flows = within("inflow", inflow_m3s, 0.0, 10.0, "m3/s")
     area = float(within("basin area", area_m2, 0.01, 100.0, "m2"))
@@ -226,7 +236,11 @@ def minimum_active_volume(pump_flow_m3s: ArrayLike, min_cycle_s: ArrayLike) -> f
 
 
 def cycle_seconds(active_volume_m3: ArrayLike, inflow_m3s: ArrayLike, pump_flow_m3s: ArrayLike) -> float | FloatArray:
-    """Time from start to start, V/Q + V/(q - Q) [s]; infinite without inflow and where the pump never catches up."""
+    """Time from start to start, V/Q + V/(q - Q) [s]; infinite without inflow and where the pump never catches up.
+
+    >>> cycle_seconds(0.05, 0.001, 0.002)
+    100.0
+    """
     volume = within("active volume", active_volume_m3, 0.0, 1000.0, "m3")
     inflow = within("inflow", inflow_m3s, 0.0, 10.0, "m3/s")
     flow = within("pump flow", pump_flow_m3s, 0.0, 1.0, "m3/s")
@@ -238,7 +252,11 @@ def cycle_seconds(active_volume_m3: ArrayLike, inflow_m3s: ArrayLike, pump_flow_
 
 
 def most_starts_per_hour(active_volume_m3: ArrayLike, pump_flow_m3s: ArrayLike) -> float | FloatArray:
-    """Starts an hour at the worst inflow, half the pump's flow: 3600 q / (4 V) [1/h]."""
+    """Starts an hour at the worst inflow, half the pump's flow: 3600 q / (4 V) [1/h].
+
+    >>> round(most_starts_per_hour(0.05, 0.002), 6)
+    36.0
+    """
     volume = within("active volume", active_volume_m3, 0.0, 1000.0, "m3", open_low=True)
     flow = within("pump flow", pump_flow_m3s, 0.0, 1.0, "m3/s")
     return scalar_or_array(np.asarray(900.0 * flow / volume))

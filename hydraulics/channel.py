@@ -129,6 +129,9 @@ def capacity(
     free_ends: 1, or 2 for a channel open at both ends, which needs slope 0 and no upstream inflow (each half takes
     half); the others as ``upstream_depth``. 0 where silt, freeboard or the upstream inflow leave no room.
     Raises ValueError for two free ends with a slope.
+
+    >>> round(capacity(0.1, 0.1, 12.0, 0.011, free_ends=2) / capacity(0.1, 0.1, 6.0, 0.011), 6)
+    2.0
     """
     ends = np.asarray(free_ends)
     if not np.isin(ends, (1, 2)).all():
@@ -157,6 +160,9 @@ def outlet_flow(diameter_m: ArrayLike, depth_m: ArrayLike, silt_m: ArrayLike = 0
 
     Q = 0.60 A (2 g h)^1/2, A the part of the outlet between silt and water, h from its middle to the water.
     The outlet's invert is on the floor. diameter_m: 0.01 to 1 [m]; depth_m, silt_m: 0 to 5 [m].
+
+    >>> round(outlet_flow(0.1, 0.3) / (0.60 * 0.007853982 * (2 * 9.80665 * 0.25) ** 0.5), 6)
+    1.0
     """
     diameter = within("outlet diameter", diameter_m, 0.01, 1.0, "m")
     depth = within("water depth", depth_m, 0.0, 5.0, "m")

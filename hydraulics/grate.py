@@ -24,13 +24,21 @@ LAWN_PONDING_M: Final = 3.0 * INCH_M
 
 
 def weir_intake(depth_m: ArrayLike, perimeter_m: ArrayLike) -> FloatArray:
-    """Q = 1.656 P h^1.5 [m3/s]: depth_m 0 to 1 [m], perimeter_m 0 to 100 [m]."""
+    """Q = 1.656 P h^1.5 [m3/s]: depth_m 0 to 1 [m], perimeter_m 0 to 100 [m]. Source: TxDOT eq. 10-30.
+
+    >>> round(float(weir_intake(0.25, 1.0)), 3)
+    0.207
+    """
     depth = within("ponding depth", depth_m, 0.0, 1.0, "m")
     return np.asarray(WEIR_COEFFICIENT * within("grate perimeter", perimeter_m, 0.0, 100.0, "m") * depth**1.5)
 
 
 def orifice_intake(depth_m: ArrayLike, open_area_m2: ArrayLike, coefficient: float = ORIFICE_COEFFICIENT) -> FloatArray:
-    """Q = C A (2 g h)^0.5 [m3/s]: depth_m 0 to 1 [m], open_area_m2 0 to 10 [m2]."""
+    """Q = C A (2 g h)^0.5 [m3/s]: depth_m 0 to 1 [m], open_area_m2 0 to 10 [m2]. Source: TxDOT eq. 10-31.
+
+    >>> round(float(orifice_intake(0.1, 0.01)), 6)
+    0.009383
+    """
     depth = within("ponding depth", depth_m, 0.0, 1.0, "m")
     area = within("open area of the grate", open_area_m2, 0.0, 10.0, "m2")
     return np.asarray(coefficient * area * np.sqrt(2.0 * GRAVITY_M_S2 * depth))

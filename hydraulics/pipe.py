@@ -33,6 +33,9 @@ def section(diameter_m: ArrayLike, depth_m: ArrayLike, silt_m: ArrayLike = 0.0) 
     """Area [m2] and wetted perimeter [m] between the silt bed and the water; 0 where the water is below the silt.
 
     Depth and silt are measured from the invert of the clean pipe [m].
+
+    >>> [round(float(part), 6) for part in section(0.1, 0.05)]
+    [0.003927, 0.15708]
     """
     diameter = within("pipe diameter", diameter_m, 0.0, 5.0, "m", open_low=True)
     radius = 0.5 * diameter
@@ -86,6 +89,9 @@ def normal_depth(
 
     Between full flow and the 7.6 % more a nearly full pipe could carry there are two depths and no safe one: such
     flows count as full. Needs slope > 0.
+
+    >>> round(normal_depth(0.5 * full_flow(0.1, 0.01, 0.012), 0.1, 0.01, 0.012), 9)
+    0.05
     """
     flow = within("flow", flow_m3s, 0.0, 100.0, "m3/s")
     within("slope", slope, 0.0, 1.0, "m/m", open_low=True)

@@ -82,6 +82,9 @@ def shallow_minutes(length_m: ArrayLike, slope: ArrayLike, *, paved: bool) -> Fl
     """Travel time of shallow concentrated flow at V = 20.3282 S^0.5 (paved) or 16.1345 S^0.5 ft/s [min].
 
     length_m: 0.3 to 3000 [m]; slope: 0.0005 to 1 [m/m]. Source: TR-55 (1986) figure 3-1 and appendix F.
+
+    >>> round(float(shallow_minutes(773 * 0.3048, 0.028, paved=True)), 2)
+    3.79
     """
     feet = within("shallow flow length", length_m, 0.3, 3000.0, "m") / FOOT_M
     fall = within("slope", slope, 5e-4, 1.0, "m/m")
@@ -91,7 +94,14 @@ def shallow_minutes(length_m: ArrayLike, slope: ArrayLike, *, paved: bool) -> Fl
 def channel_minutes(
     length_m: ArrayLike, slope: ArrayLike, manning_n: ArrayLike, area_m2: ArrayLike, wetted_perimeter_m: ArrayLike
 ) -> FloatArray:
-    """Travel time in a channel at Manning's velocity V = R^2/3 S^0.5 / n [min]. Source: TR-55 (1986) eq. 3-4."""
+    """Travel time in a channel at Manning's velocity V = R^2/3 S^0.5 / n [min]. Source: TR-55 (1986) eq. 3-4.
+
+    length_m: 0.3 to 10,000 [m]; slope: 0.00001 to 1 [m/m]; manning_n: 0.005 to 0.2; area_m2 [m2], wetted_perimeter_m
+    [m] of the flowing section.
+
+    >>> round(float(channel_minutes(262 * 0.3048, 0.057, 0.015, 80 * 0.3048**2, 168 * 0.3048)), 2)
+    0.3
+    """
     length = within("channel length", length_m, 0.3, 1e4, "m")
     fall = within("slope", slope, 1e-5, 1.0, "m/m")
     roughness = within("Manning n", manning_n, 0.005, 0.2, "")
@@ -116,6 +126,9 @@ def averaged_rain(blocks_mm: FloatArray, block_min: float, concentration_min: fl
     blocks_mm: (..., blocks) rain of each block. The result is longer by the blocks it takes the rain to run off, so
     that no water is lost. The largest value of an alternating block storm is the rational method's intensity when the
     time of concentration is a whole number of blocks.
+
+    >>> averaged_rain(np.array([1.0, 3.0, 2.0]), 5.0, 10.0).tolist()
+    [6.0, 24.0, 30.0, 12.0]
     """
     minutes = float(within("time of concentration", concentration_min, block_min, 1440.0, "min"))
     tail = int(np.ceil(minutes / block_min - 1e-9)) - 1

@@ -21,8 +21,11 @@ from hydraulics.units import GRAVITY_M_S2, FloatArray
 SAMPLES: Final = 65
 """Places at which a control inside the channel is looked for."""
 
-DRY_M: Final = 1e-12
+DRY_M: Final = 1e-9
 """Depth below which nothing is divided by it [m]."""
+
+STIFF: Final = 1.5
+"""Steps over the length in which the depth settles, above which an explicit step would swing."""
 
 
 @dataclass(frozen=True)
@@ -108,6 +111,7 @@ class _Stages:
         self.drag = (reach.manning_n * flow) ** 2
         self.pace = (end - start) * (6.0 * t * (1.0 - t)) / steps
         self.width, self.slope = reach.width, reach.slope
+        self.sloped = bool(reach.slope.any())
 
     def depth(self, half_step: int, held: FloatArray, *, steep: bool) -> FloatArray:
         """Depth of a momentum at or above the critical one: y^3 - 3 s^2 y + 2 yc^3 = 0 with 3 s^2 = 2 M/b.
@@ -127,6 +131,61 @@ class _Stages:
         radius = area / (self.width + 2.0 * depth)
         friction = self.drag[half_step] / (area * area * radius * np.cbrt(radius))
         return np.asarray((self.slope - friction) * area * self.pace[half_step])
+
+    def stiff(self, step: int, depth: FloatArray) -> np.ndarray:
+        """Channels whose depth settles within less than this step: thin fast films, and a nearly dry upstream end.
+
+        Never a level one: there the depth itself comes from friction over the whole length.
+        """
+        if not self.sloped:
+            return np.zeros(0, dtype=np.intp)
+        area = self.width * depth
+        radius = area / (self.width + 2.0 * depth)
+        friction = self.drag[2 * step] / (area * area * radius * np.cbrt(radius))
+        froude = self.critical_cubed[2 * step] / (depth * depth * depth)
+        settling = (self.slope + 7.0 / 3.0 * friction) / (depth * np.maximum(np.abs(1.0 - froude), 0.3))
+        return np.flatnonzero(np.abs(self.pace[2 * step + 1]) * settling > STIFF)
+
+    def settle(
+        self, step: int, rows: np.ndarray, momentum: FloatArray, depth: FloatArray, *, steep: bool
+    ) -> FloatArray:
+        """Momentum after an implicit (backward) step of the channels ``rows``: stable however quickly they settle.
+
+        The depth that fits is the only root of a monotone function on its side of critical depth; Newton, held there.
+        """
+        at, width, slope = 2 * step + 2, self.width[rows], self.slope[rows]
+        cubed, drag = self.critical_cubed[at][rows], self.drag[at][rows]
+        dx = self.x[at][rows] - self.x[at - 2][rows]
+        critical = np.cbrt(cubed)
+        sign = -1.0 if steep else 1.0
+
+        def misfit(y: FloatArray) -> tuple[FloatArray, FloatArray]:
+            area = width * y
+            radius = area / (width + 2.0 * y)
+            friction = drag / (area * area * radius * np.cbrt(radius))
+            value = width * (cubed / y + 0.5 * y * y) - momentum - dx * area * (slope - friction)
+            lean = width * (y - cubed / (y * y)) - dx * width * (slope + 7.0 / 3.0 * friction)
+            return sign * value, sign * lean
+
+        low, high = (np.full(rows.size, DRY_M), critical) if steep else (critical, 2.0 * depth + critical + DRY_M)
+        low = np.maximum(low, DRY_M)
+        high = np.maximum(high, low)
+        for _ in range(0 if steep else 60):
+            short = misfit(high)[0] < 0.0
+            if not short.any():
+                break
+            high = np.where(short, 2.0 * high, high)
+        y = np.clip(depth, low, high)
+        for _ in range(60):
+            value, lean = misfit(y)
+            low, high = np.where(value < 0.0, y, low), np.where(value < 0.0, high, y)
+            newer = y - value / np.where(lean > 0.0, lean, np.inf)
+            newer = np.where((newer > low) & (newer < high), newer, 0.5 * (low + high))
+            moved = np.abs(newer - y)
+            y = newer
+            if (moved <= 1e-12 * y + 1e-16).all():
+                break
+        return np.asarray(width * (cubed / y + 0.5 * y * y))
 
 
 def march(
@@ -158,7 +217,11 @@ def march(
         second = at.change(half, at.depth(half, np.maximum(momentum + 0.5 * first, least[half]), steep=steep))
         third = at.change(half, at.depth(half, np.maximum(momentum + 0.5 * second, least[half]), steep=steep))
         fourth = at.change(whole, at.depth(whole, np.maximum(momentum + third, least[whole]), steep=steep))
+        stiff = at.stiff(step, depth)
+        before = momentum[stiff]
         momentum = np.maximum(momentum + (first + 2.0 * (second + third) + fourth) / 6.0, least[whole])
+        if stiff.size:
+            momentum[stiff] = at.settle(step, stiff, before, depth[stiff], steep=steep)
         depth = at.depth(whole, momentum, steep=steep)
         depths[step + 1], momenta[step + 1] = depth, momentum
     return Marched(at.x[::2], depths, momenta)

@@ -1,5 +1,6 @@
 """Channel runs: two forms of the equation, control inside, capacity, limits and sweeps."""
 
+import doctest
 import math
 
 import numpy as np
@@ -11,7 +12,13 @@ from scipy.integrate import solve_ivp
 from hydraulics import channel
 from hydraulics.units import GRAVITY_M_S2
 
-SWEEP = settings(max_examples=40, deadline=None, derandomize=True)
+SWEEP = settings(max_examples=30, deadline=None, derandomize=True)
+
+
+def test_doctests_hold():
+    found = doctest.testmod(channel)
+    assert found.attempted > 0
+    assert found.failed == 0
 
 
 def depth_form_upstream(lateral, width, length, n, slope=0.0, above=0.0):
@@ -161,7 +168,7 @@ dims = {
     "depth": st.floats(0.03, 0.4),
     "length": st.floats(1.0, 30.0),
     "n": st.floats(0.009, 0.02),
-    "slope": st.sampled_from([0.0, 0.0, 0.002, 0.005, 0.01, 0.03, 0.08]),
+    "slope": st.sampled_from([0.0, 0.0, 0.002, 0.005, 0.01, 0.03, 0.1]),
 }
 
 
