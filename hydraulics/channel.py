@@ -44,7 +44,7 @@ def upstream_depth(
     the upstream end [m3/s]; width_m 0.01 to 5, length_m 0.05 to 500 [m]; manning_n 0 to 0.1; slope 0 to 0.2 [m/m].
     All broadcast. In a sloped channel the deepest place need not be upstream: see ``profile``.
 
-    >>> round(upstream_depth(0.004, 0.1, 6.0, 0.0) / (3**0.5 * 0.0546392), 4)
+    >>> round(upstream_depth(0.004, 0.1, 6.0, 0.0) / (3**0.5 * 0.0546428), 4)
     1.0
     """
     side = within("lateral flow", flow_m3s, 0.0, 5.0, "m3/s")

@@ -12,7 +12,7 @@ from scipy.integrate import solve_ivp
 from hydraulics import channel
 from hydraulics.units import GRAVITY_M_S2
 
-SWEEP = settings(max_examples=30, deadline=None, derandomize=True)
+SWEEP = settings(max_examples=20, deadline=None, derandomize=True)
 
 
 def test_doctests_hold():
