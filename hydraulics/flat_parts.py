@@ -3,10 +3,11 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
+from hydraulics.basin_pumps import LEAST_BAND_M
 from hydraulics.demands import Demands, rain_problem
-from hydraulics.duty_tables import LineTask, line_task, needs
+from hydraulics.duty_tables import LineTask, float_levels, line_task, needs
 from hydraulics.limits import within
-from hydraulics.parts import CatchBasin, ChannelRun, Grate, GravityPipe, Power, SumpBasin, System
+from hydraulics.parts import CatchBasin, ChannelRun, Grate, GravityPipe, Power, Pump, SumpBasin, System
 from hydraulics.water_paths import Missing, Paths, Water, next_outfall, walk
 
 
@@ -143,6 +144,19 @@ def _faults(part: object, paths: Paths) -> list[str]:
             return [f"{part.tag} has two free ends and a slope: a channel open at both ends must be level"]
         if part.free_ends == 2 and paths.arriving[part.tag]:
             return [f"{part.tag} has two free ends and takes water from another component: close one end"]
+    if isinstance(part, SumpBasin):
+        return [fault for pump in paths.basin_pumps.get(part.tag, []) for fault in _float_faults(part, pump)]
+    return []
+
+
+def _float_faults(basin: SumpBasin, pump: Pump) -> list[str]:
+    on, off = float_levels(pump, basin)
+    if not on or not off or basin.depth_m is None:
+        return []
+    if on - off < LEAST_BAND_M * (1.0 - 1e-9):
+        return [f"{pump.tag} must switch on at least 1 in (25.4 mm) above where it switches off"]
+    if on >= basin.depth_m:
+        return [f"{pump.tag} must switch on below the rim of {basin.tag}"]
     return []
 
 

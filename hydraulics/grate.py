@@ -24,23 +24,23 @@ LAWN_PONDING_M: Final = 3.0 * INCH_M
 
 
 def weir_intake(depth_m: ArrayLike, perimeter_m: ArrayLike) -> FloatArray:
-    """Q = 1.656 P h^1.5 [m3/s]: depth_m 0 to 1 [m], perimeter_m 0 to 100 [m]. Source: TxDOT eq. 10-30.
+    """Q = 1.656 P h^1.5 [m3/s]: depth_m 0 to 1 [m], perimeter_m 0 to 1000 [m]. Source: TxDOT eq. 10-30.
 
     >>> round(float(weir_intake(0.25, 1.0)), 3)
     0.207
     """
     depth = within("ponding depth", depth_m, 0.0, 1.0, "m")
-    return np.asarray(WEIR_COEFFICIENT * within("grate perimeter", perimeter_m, 0.0, 100.0, "m") * depth**1.5)
+    return np.asarray(WEIR_COEFFICIENT * within("grate perimeter", perimeter_m, 0.0, 1000.0, "m") * depth**1.5)
 
 
 def orifice_intake(depth_m: ArrayLike, open_area_m2: ArrayLike, coefficient: float = ORIFICE_COEFFICIENT) -> FloatArray:
-    """Q = C A (2 g h)^0.5 [m3/s]: depth_m 0 to 1 [m], open_area_m2 0 to 10 [m2]. Source: TxDOT eq. 10-31.
+    """Q = C A (2 g h)^0.5 [m3/s]: depth_m 0 to 1 [m], open_area_m2 0 to 100 [m2]. Source: TxDOT eq. 10-31.
 
     >>> round(float(orifice_intake(0.1, 0.01)), 6)
     0.009383
     """
     depth = within("ponding depth", depth_m, 0.0, 1.0, "m")
-    area = within("open area of the grate", open_area_m2, 0.0, 10.0, "m2")
+    area = within("open area of the grate", open_area_m2, 0.0, 100.0, "m2")
     return np.asarray(coefficient * area * np.sqrt(2.0 * GRAVITY_M_S2 * depth))
 
 
@@ -82,6 +82,6 @@ def open_perimeter(length_m: float, width_m: float, *, long_sides_on_wall: int =
     """
     if not (0 <= long_sides_on_wall <= 2 and 0 <= ends_on_wall <= 2):
         raise ValueError(f"sides on a wall are {long_sides_on_wall} and {ends_on_wall}; each must be 0, 1 or 2")
-    length = float(within("grate length", length_m, 0.0, 100.0, "m"))
+    length = float(within("grate length", length_m, 0.0, 500.0, "m"))
     width = float(within("grate width", width_m, 0.0, 10.0, "m"))
     return (2 - long_sides_on_wall) * length + (2 - ends_on_wall) * width

@@ -211,6 +211,11 @@ def test_duty_of_a_pump_line_for_the_pump_page():
         ),
         ({"basin": {"on_level_m": None}}, "not rated: needs SB-1 on level"),
         ({"areas": ()}, "not rated: no drainage area is known"),
+        (
+            {"basin": {"off_level_m": 0.29}},
+            "not rated: PU-1 must switch on at least 1 in (25.4 mm) above where it switches off",
+        ),
+        ({"basin": {"on_level_m": 0.7}}, "not rated: PU-1 must switch on below the rim of SB-1"),
         ({"areas": (DrainageArea("CH-1", None, 0.9),)}, "not rated: needs CH-1 drainage area"),
         ({"channel": {"grate": Grate(None, 0.1)}}, "not rated: needs CH-1 grate perimeter"),
         ({"return_years": 500.0}, "not rated: the rain table goes from 2 to 100 years; the target is 500"),
