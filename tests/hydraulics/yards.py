@@ -2,6 +2,7 @@
 
 import math
 from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 
@@ -89,3 +90,18 @@ def patio_yard(**changes) -> System:
         rain=RAIN,
         **system_changes,
     )
+
+
+def links(*pairs: tuple[str, str]) -> tuple[Connection, ...]:
+    return tuple(Connection(*pair) for pair in pairs)
+
+
+def with_more(yard, parts, *pairs):
+    """The yard with more parts and connections."""
+    return replace(yard, components=(*yard.components, *parts), connections=(*yard.connections, *links(*pairs)))
+
+
+def gravity_yard(*parts, areas, **more):
+    """Parts in a row, each feeding the next."""
+    connections = tuple(Connection(a.tag, b.tag) for a, b in pairwise(parts))
+    return System(components=parts, connections=connections, areas=tuple(areas), rain=RAIN, **more)
