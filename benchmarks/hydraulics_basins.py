@@ -46,12 +46,12 @@ def main() -> None:
     off, depth = to_si(6.0, "in"), 0.9
     pumps = [BasinPump(on, off, LevelFlow(TABLE_LEVELS, flow[:, None] * TABLE_SHARES))]
 
-    begin = time.perf_counter()
     found = route(inflow, STEP_S, area, depth, pumps, off)
-    ours = time.perf_counter() - begin
-    begin = time.perf_counter()
-    route(inflow, STEP_S, area, depth, pumps, off, series=True)
-    every_step = time.perf_counter() - begin
+    ours = _better_of_two(inflow, STEP_S, area, depth, pumps, off)
+    # the same water, but no two steps alike: nothing can be taken together
+    ripple = inflow * (1.0 + 1e-6 * np.resize([1.0, -1.0], inflow.shape[1]))
+    rippled = _better_of_two(ripple, STEP_S, area, depth, pumps, off)
+    every_step = _better_of_two(inflow, STEP_S, area, depth, pumps, off, series=True)
 
     models = [
         BasinModel(a, depth, o, off, list(zip(TABLE_LEVELS.tolist(), (q * TABLE_SHARES).tolist(), strict=True)), off)
@@ -67,14 +67,26 @@ def main() -> None:
     spread = np.abs(starts - engine) / np.maximum(engine, 1)
     print(f"basins: one 24 h storm at {STEP_S:g} s steps through {BASINS:,} basins")
     print(f"  one call                    {ours:8.2f} s (equal steps taken as one)")
+    print(f"  one call, no steps equal    {rippled:8.2f} s")
     print(f"  one call, level every step  {every_step:8.2f} s")
     print(f"  {BASINS:,} runs of the engine    {theirs:8.2f} s")
-    print(f"  ratio                       {theirs / ours:8.1f} times faster (goal 20)")
+    print(f"  ratio, no steps equal       {theirs / rippled:8.1f} times faster (goal 20)")
+    print(f"  ratio, equal steps as one   {theirs / ours:8.1f} times faster")
     print(f"  ratio, level every step     {theirs / every_step:8.1f} times faster")
     print(f"  starts                      {starts.sum():,} here, {engine.sum():,} in the engine at {STEP_S:g} s;")
     print(f"                              median difference {np.median(spread):.1%}, largest {spread.max():.1%}")
     print(f"  the first {FINE} in the engine at 0.5 s: {fine.sum():,} starts, {starts[:FINE].sum():,} here")
     print(f"  largest gap of the water balance {_balance(found):.1e} of the inflow")
+
+
+def _better_of_two(*arguments, **options) -> float:
+    """Seconds of a routing, the better of two: the first also asks the machine for its memory."""
+    seconds = []
+    for _ in range(2):
+        begin = time.perf_counter()
+        route(*arguments, **options)
+        seconds.append(time.perf_counter() - begin)
+    return min(seconds)
 
 
 def _balance(found) -> float:

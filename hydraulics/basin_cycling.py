@@ -10,6 +10,7 @@ from typing import Final
 
 import numpy as np
 
+from hydraulics.basin_clock import Clock
 from hydraulics.basin_pumps import Fitted
 from hydraulics.units import FloatArray
 
@@ -67,7 +68,8 @@ class _Run:
         self.level = start.astype(np.float64).copy()
         self.running = np.zeros((pumps, basins), dtype=bool)
         self.slopes = np.diff(fitted.flows, axis=2) / np.maximum(np.diff(fitted.grid, axis=1), 1e-300)
-        self.segment = np.clip((fitted.grid <= self.level[:, None]).sum(axis=1) - 1, 0, fitted.grid.shape[1] - 2)
+        self.segment = np.zeros(basins, dtype=np.intp)
+        self.idle = np.ones(basins, dtype=bool)
         self.low, self.high, self.up, self.down = np.zeros((4, basins))
         self.flow, self.slope = np.zeros((2, basins))
         self.pump_flow, self.pump_slope = np.zeros((2, pumps, basins))
@@ -102,6 +104,8 @@ class _Run:
         running |= begins
         sums.starts[rows] += begins
         self.running[:, rows] = running.T
+        at = (fit.grid[rows] <= self.level[rows, None]).sum(axis=1) - 1
+        self.segment[rows] = np.clip(at, 0, fit.grid.shape[1] - 2)
         self.renew(rows)
 
     def _let_back(self, rows: np.ndarray, stops: np.ndarray, leak: FloatArray, on: FloatArray) -> None:
@@ -128,12 +132,24 @@ class _Run:
         waiting = ~running & fit.running_allowed[rows].T
         ons = np.where(waiting, fit.on[rows].T, np.inf).min(axis=0)
         offs = np.where(running, fit.off[rows].T, 0.0).max(axis=0)
-        self.up[rows] = np.minimum(np.minimum(high, ons), self.depth[rows])
+        idle = ~running.any(axis=0)
+        self.idle[rows] = idle
+        self.up[rows] = np.minimum(np.minimum(np.where(idle, np.inf, high), ons), self.depth[rows])
         self.down[rows] = np.maximum(low, offs)
+
+    def fill(self, clock: Clock) -> None:
+        """Take every basin without a running pump to its next float, to the rim or to the end of its inflow."""
+        rows = np.flatnonzero(self.idle & clock.live & (self.level < self.depth))
+        if not rows.size:
+            return
+        arrives, volume = clock.skip(rows, (self.up[rows] - self.level[rows]) * self.area[rows])
+        self.level[rows] = np.where(arrives, self.up[rows], self.level[rows] + volume / self.area[rows])
+        self.sums.peak[rows] = np.maximum(self.sums.peak[rows], self.level[rows])
+        self.switch(rows[arrives])
 
     def _move_segment(self, rising: np.ndarray) -> bool:
         """Basins whose level stands at the end of their segment it moves towards go to the next one."""
-        beyond = np.where(rising, self.level >= self.high, self.level <= self.low)
+        beyond = ~self.idle & np.where(rising, self.level >= self.high, self.level <= self.low)
         if not beyond.any():
             return False
         rows = np.flatnonzero(beyond)
@@ -207,31 +223,23 @@ def cycle(
     *,
     series: bool,
 ) -> Cycled:
-    """Run all basins: inflow (basins or 1, steps) [m3/s], each step of ``durations`` (steps,) [s]."""
-    run = _Run(fitted, area, depth, start)
-    basins, steps = start.size, durations.size
-    by_step = np.ascontiguousarray(inflow.T)
-    column = np.zeros(basins, dtype=np.intp) if inflow.shape[0] == 1 else run.rows
-    levels = np.empty((steps, basins)) if series else None
-    ends_at = np.cumsum(durations)
-    step = np.zeros(basins, dtype=np.intp)
-    now, left = by_step[0, column].copy(), np.full(basins, durations[0])
-    end = np.full(basins, ends_at[0])
-    live = np.ones(basins, dtype=bool)
-    while live.any():
-        dt = run.advance(now, left, end - left)
-        left -= dt
-        rows = np.flatnonzero(live & (left <= 0.0))
+    """Run all basins: inflow (basins or 1, steps) [m3/s], each step of ``durations`` (steps,) [s].
+
+    A basin with no pump running goes straight to its next float, over any number of steps, unless the level at each of
+    them is asked for.
+    """
+    run, clock = _Run(fitted, area, depth, start), Clock(inflow, durations, start.size)
+    levels = np.empty((durations.size, start.size)) if series else None
+    while clock.live.any():
+        if levels is None:
+            run.fill(clock)
+        dt = run.advance(clock.inflow, clock.left, clock.now())
+        rows = clock.take(dt)
         if not rows.size:
             continue
         if levels is not None:
-            levels[step[rows], rows] = run.level[rows]
-        step[rows] += 1
-        live = step < steps
-        following = np.minimum(step[rows], steps - 1)
-        now[rows] = np.where(live[rows], by_step[following, column[rows]], 0.0)
-        left[rows] = np.where(live[rows], durations[following], 0.0)
-        end[rows] = ends_at[following]
+            levels[clock.step[rows], rows] = run.level[rows]
+        clock.go_on(rows)
     run.sums.series = None if levels is None else levels.T
     run.sums.run_s, run.sums.pumped = run.sums.run_s.T, run.sums.pumped.T
     return run.sums
