@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from uuid import UUID
 
-from django.db.models import Prefetch, QuerySet
+from django.db.models import F, Prefetch, QuerySet
 from django.utils.translation import gettext as _
 
 from core.act import Act
@@ -109,8 +109,12 @@ def systems(act: Act, property: Property) -> tuple[SystemThere, ...]:
 
 
 def visits_ahead(act: Act, property: Property) -> QuerySet[Visit]:
-    """Offered, agreed and begun visits, the next day first."""
-    return visible.visits(act).filter(property=property, state__in=AHEAD).order_by("local_date", "id")
+    """Offered, agreed and begun visits: first those whose day is still open, then the next day first."""
+    return (
+        visible.visits(act)
+        .filter(property=property, state__in=AHEAD)
+        .order_by(F("local_date").asc(nulls_first=True), "id")
+    )
 
 
 def past_visits(act: Act, property: Property) -> QuerySet[Visit]:
@@ -146,9 +150,15 @@ def _coming(window: DueWindow, today: date, asked: dict[str, str]) -> ComingTask
         late=window.latest_on < today,
         planned=bool(getattr(window, "planned", False)),
         now=window.earliest_on <= today or window.best_on <= today + SOON,
-        asks=_(asked[window.rule_code]) if asked.get(window.rule_code) else "",
+        asks=_asked_words(asked.get(window.rule_code, "")),
         why=window.words,
     )
+
+
+def _asked_words(told: str) -> str:
+    """The rule's words; the safety words that end an owner's rule stand above the list, once for all."""
+    bare = told.removesuffix(words.OWNER_SAFETY).strip()
+    return _(bare) if bare else ""
 
 
 def _whole(visits: QuerySet[Visit]) -> QuerySet[Visit]:

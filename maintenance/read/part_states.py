@@ -87,7 +87,7 @@ def _state(
         told = _("tested on %(day)s, it worked") % {"day": day_words(tested.done_on)}
         return PartState(part, plain, told, tested.done_on, None)
     if part.installed_on is not None:
-        told = _("in the ground since %(day)s, nothing found yet") % {"day": day_words(part.installed_on)}
+        told = _("in place since %(day)s, nothing found yet") % {"day": day_words(part.installed_on)}
         return PartState(part, plain, told, None, None)
     return PartState(part, plain, "", None, None)
 

@@ -23,6 +23,9 @@ from maintenance.models import Visit, VisitTask
 
 YES_NO = (("yes", gettext_lazy("yes")), ("no", gettext_lazy("no")))
 CHARACTERS = 4000
+CHOOSE = gettext_lazy("Choose one of these.")
+LESS_ASKED = frozenset({"inflow_rise_in", "inflow_seconds", "starts_counted", "run_hours_counted", "note"})
+"""Readings that are folded away: wanted only where water runs in, a counter is fitted, or there is more to say."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +47,12 @@ class Block:
     checklist: tuple[str, ...]
     tasks: tuple[tuple[str, BoundField, BoundField], ...]
     readings: tuple[ReadingShown, ...]
+    more: tuple[ReadingShown, ...]
+
+    @property
+    def more_is_open(self) -> bool:
+        """What is filled in or wrong is not hidden."""
+        return any(shown.field.errors or shown.field.value() for shown in self.more)
 
 
 class CloseoutForm(forms.Form):
@@ -53,7 +62,12 @@ class CloseoutForm(forms.Form):
     day = forms.DateField(widget=forms.HiddenInput)
     arrived = forms.TimeField(label=gettext_lazy("Arrived"), widget=forms.TimeInput({"type": "time"}, format="%H:%M"))
     left = forms.TimeField(label=gettext_lazy("Leaving"), widget=forms.TimeInput({"type": "time"}, format="%H:%M"))
-    lids = forms.ChoiceField(label=gettext_lazy(words.LIDS_BACK), choices=YES_NO, widget=forms.RadioSelect)
+    lids = forms.ChoiceField(
+        label=gettext_lazy(words.LIDS_BACK),
+        choices=YES_NO,
+        widget=forms.RadioSelect,
+        error_messages={"required": CHOOSE},
+    )
     lids_note = forms.CharField(label=gettext_lazy("If not: which, and what was done"), max_length=400, required=False)
     nobody_home = forms.BooleanField(label=gettext_lazy("Nobody was home"), required=False)
     note = forms.CharField(
@@ -80,7 +94,9 @@ class CloseoutForm(forms.Form):
     def _add_task(self, task: VisitTask) -> None:
         key = task.uid.hex
         outcomes = [(code, _(text)) for code, text in words.OUTCOMES.items()]
-        self.fields[f"outcome_{key}"] = forms.ChoiceField(choices=outcomes, widget=forms.RadioSelect)
+        self.fields[f"outcome_{key}"] = forms.ChoiceField(
+            choices=outcomes, widget=forms.RadioSelect, error_messages={"required": CHOOSE}
+        )
         reasons = [("", "")] + [(code, _(text)) for code, text in words.COULD_NOT_REASONS.items()]
         label = _("Why it could not be done")
         self.fields[f"reason_{key}"] = forms.ChoiceField(choices=reasons, required=False, label=label)
@@ -121,11 +137,15 @@ class CloseoutForm(forms.Form):
             tasks=tuple(
                 (_(words.TASKS[t.task].words), self[f"outcome_{t.uid.hex}"], self[f"reason_{t.uid.hex}"]) for t in tasks
             ),
-            readings=tuple(
-                ReadingShown(self[name], asked.type, asked.unit, _limits(asked))
-                for name, (uid, asked) in self._readings.items()
-                if uid == part.uid
-            ),
+            readings=self._shown(part.uid, less=False),
+            more=self._shown(part.uid, less=True),
+        )
+
+    def _shown(self, part: UUID, *, less: bool) -> tuple[ReadingShown, ...]:
+        return tuple(
+            ReadingShown(self[name], asked.type, _unit_beside(asked), _limits(asked))
+            for name, (uid, asked) in self._readings.items()
+            if uid == part and (asked.code in LESS_ASKED) == less
         )
 
     def clean(self) -> dict[str, Any]:
@@ -186,10 +206,14 @@ def _limits(asked: ReadingAsked) -> str:
     if asked.type != "number" or asked.low is None or asked.high is None:
         return ""
     return _("%(low)s to %(high)s %(unit)s") % {
-        "low": f"{asked.low:g}",
-        "high": f"{asked.high:g}",
+        "low": f"{asked.low:,g}" if asked.low < 1 else f"{asked.low:,.0f}",
+        "high": f"{asked.high:,.0f}",
         "unit": asked.unit,
     }
+
+
+def _unit_beside(asked: ReadingAsked) -> str:
+    return asked.unit if len(asked.unit) <= 2 else ""
 
 
 def _reading_told(component: UUID, asked: ReadingAsked, value: Any) -> dict[str, Any]:

@@ -20,6 +20,7 @@ from pages.acting import found
 from pages.homeowner.asking import homeowner_page
 
 VISITS_A_PAGE = 20
+COMING_SHOWN = 6
 
 
 @homeowner_page
@@ -83,6 +84,8 @@ def _page(request: HttpRequest, act: Act, prop: Property, *, status: int = 200, 
     shown = home.home(act, prop)
     context = {
         "home": shown,
+        "coming_first": shown.coming[:COMING_SHOWN],
+        "coming_rest": shown.coming[COMING_SHOWN:],
         "own_due": [(task, uuid4()) for task in shown.own if task.now],
         "own_later": [task for task in shown.own if not task.now],
         "company": company.at(act.at),

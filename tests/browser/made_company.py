@@ -31,6 +31,7 @@ from tests.factories import (
     roof_to_dry_well,
 )
 
+WANTED = "Wanted every 6 months; last done 20 November 2025."
 TASKS = (("roof", "catch_basin", "clean"), ("patio", "channel_run", "clean"), ("patio", "pump", "test_pump"))
 
 
@@ -119,7 +120,13 @@ def _visit(cast: Cast, patio: System, roof: System, **more) -> Visit:
     ):
         part = system.components.get(kind=kind)
         outcome = "done" if made.state == "done" else ""
-        VisitTaskFactory(visit=made, component=part, task=task, words="", outcome=outcome)
+        VisitTaskFactory(
+            visit=made,
+            component=part,
+            task=task,
+            words="Wanted every 6 months; last done 20 November 2025.",
+            outcome=outcome,
+        )
     VisitTechnicianFactory(visit=made, user=cast.crew)
     return made
 

@@ -33,7 +33,7 @@ def test_buttons_are_large_enough_and_text_is_19_px(visitor, made):
     assert page.evaluate("getComputedStyle(document.body).fontSize") == "19px"
     small = page.evaluate(
         """() => [...document.querySelectorAll("main button, main .choice label, main select, main input[type=number]")]
-        .filter(e => e.getBoundingClientRect().height < 60).map(e => e.outerHTML.slice(0, 80))"""
+        .filter(e => e.checkVisibility() && e.getBoundingClientRect().height < 60).map(e => e.outerHTML.slice(0, 80))"""
     )
     assert small == []
 

@@ -204,10 +204,10 @@ class TestCloseout:
     @pytest.mark.parametrize(
         ("change", "words"),
         [
-            ({"lids": ""}, "This field is required."),
+            ({"lids": ""}, "Choose one of these."),
             ({"lids": "no"}, "Say which lid or grate is open"),
             ({"outcome": "could_not"}, "Say why it could not be done."),
-            ({"outcome": ""}, "This field is required."),
+            ({"outcome": ""}, "Choose one of these."),
             ({"depth": "999"}, "less than or equal to 120"),
             ({"depth": "nonsense"}, "Enter a number."),
             ({"arrived": "10:00", "left": "09:00"}, "earlier than the arrival"),
