@@ -19,7 +19,7 @@ from maintenance.unanswered import answered, ask_another_day, unanswered
 from maintenance.visit_change import Step, check_days, check_move, local_today, lock_visit, office_only, take_step
 from maintenance.visit_cover import decide_cover
 from maintenance.visit_people import assign, check_crew_may, check_homeowner_may, set_technicians
-from maintenance.visit_tasks import check_tasks
+from maintenance.visit_tasks import TaskWanted, check_tasks
 
 __all__ = [
     "agree",
@@ -85,18 +85,7 @@ def propose(
             created_at=act.at,
             changed_at=act.at.replace(microsecond=0),
         )
-        VisitTask.objects.bulk_create(
-            VisitTask(
-                visit=visit,
-                component=w.component,
-                task=w.task,
-                rule_code=w.rule_code,
-                words=w.words,
-                latest_on=w.latest_on,
-                minutes=w.minutes,
-            )
-            for w in wanted
-        )
+        _write_tasks(visit, wanted)
         after = {"state": visit.state, "tasks": [f"{w.task} {w.component}" for w in wanted], "cover": visit.cover}
         record_change(act=act, noun="visit", uid=visit.uid, action="propose", after=after, property_uid=property.uid)
     return visit
@@ -275,6 +264,21 @@ def as_day(value: Any) -> Day:
     if isinstance(value, date):
         return Day(value)
     return Day(**value) if isinstance(value, Mapping) else Day(*value)
+
+
+def _write_tasks(visit: Visit, wanted: Sequence[TaskWanted]) -> None:
+    VisitTask.objects.bulk_create(
+        VisitTask(
+            visit=visit,
+            component=w.component,
+            task=w.task,
+            rule_code=w.rule_code,
+            words=w.words,
+            latest_on=w.latest_on,
+            minutes=w.minutes,
+        )
+        for w in wanted
+    )
 
 
 def _as_offered(visit: Visit, day: Day) -> Day:

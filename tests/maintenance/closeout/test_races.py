@@ -64,8 +64,8 @@ def test_eight_clients_send_the_same_closeout(scene):
     assert (scene.visit.state, scene.visit.sequence) == ("done", 1)
 
 
-def test_control_asking_first_and_then_writing_lets_doubles_in(scene):
-    """Without the constraint's savepoint: eight clients ask, see nothing, and all but one fail to write."""
+def test_control_asking_first_and_then_writing_fails_for_all_but_one(scene):
+    """Without the savepoint that reads again: eight clients ask, see nothing, and seven get an error for a kept body."""
     uid, met = uuid.uuid4(), threading.Barrier(8)
 
     def naive(number):
