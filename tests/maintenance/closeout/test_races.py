@@ -65,7 +65,7 @@ def test_eight_clients_send_the_same_closeout(scene):
 
 
 def test_control_asking_first_and_then_writing_fails_for_all_but_one(scene):
-    """Without the savepoint that reads again: eight clients ask, see nothing, and seven get an error for a kept body."""
+    """Without the savepoint that reads again: eight clients ask, see nothing, and seven get an error."""
     uid, met = uuid.uuid4(), threading.Barrier(8)
 
     def naive(number):
