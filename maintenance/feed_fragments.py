@@ -3,14 +3,14 @@
 import re
 from collections.abc import Collection
 from dataclasses import dataclass
-from datetime import UTC, date, datetime
+from datetime import UTC, datetime
 from hashlib import sha256
 from typing import Any
 
 import tzdata
 from django.conf import settings
 from django.db import transaction
-from django.db.models import F, FilteredRelation, Prefetch, Q, QuerySet
+from django.db.models import F, FilteredRelation, Max, Prefetch, Q, QuerySet
 
 from core.act import Act
 from jobs.models import Hazard, PropertyRole
@@ -26,70 +26,64 @@ _TIMES = re.compile(rb"^(?:DTSTAMP|LAST-MODIFIED):[^\r]*\r\n", re.MULTILINE)
 
 @dataclass(frozen=True, slots=True)
 class Kept:
-    """A visit's octets with what decides whether and where they are shown."""
+    """The octets of many visits, the zones they name, and the newest LAST-MODIFIED among them (None: no visit)."""
 
-    fragment: Fragment
-    zone: str
-    changed_at: datetime
+    fragments: list[Fragment]
+    zones: frozenset[str]
+    changed_at: datetime | None
 
 
-def fragments_of(*, act: Act, visits: QuerySet[Any], audience: Audience) -> list[Kept]:
+def fragments_of(*, act: Act, visits: QuerySet[Any], audience: Audience) -> Kept:
     """The octets of these visits (annotated `shown_on`, the local day), made where they are missing or outdated.
 
-    One query when all are kept; else eight more, however many there are.
+    Two queries when all are kept, one more where some are called off; else eight more, however many there are.
     """
-    found = _read(visits, audience)
-    outdated = [row["pk"] for row in found if not _is_fresh(row)]
+    rows = _with_kept(visits, audience)
+    found = list(rows.values_list(*_COLUMNS))
+    others = _other_than_register()
+    outdated = [row[0] for row in found if row[4] != row[2] or row[5] != f"{row[3]}{others}"]
     if outdated:
         with transaction.atomic():
             _make(act, outdated, audience)
-        found = _read(visits, audience)
-    return [_kept(row) for row in found if row["body"] is not None]
+        found = list(rows.values_list(*_COLUMNS))
+    newest = rows.aggregate(newest=Max("kept__changed_at"))["newest"]
+    return Kept(_shown(found), frozenset(row[6] for row in found), newest)
 
 
-def _read(visits: QuerySet[Any], audience: Audience) -> list[Any]:
+# Times cost more to read than all the rest: they are asked for where they are needed alone.
+_COLUMNS = ("pk", "shown_on", "revision", "register", "made_revision", "made_stamp", "zone", "body")
+
+
+def _with_kept(visits: QuerySet[Any], audience: Audience) -> QuerySet[Any]:
     kept = FilteredRelation("fragments", condition=Q(fragments__audience=audience.key))
-    rows = visits.annotate(
+    return visits.annotate(
         kept=kept,
         body=F("kept__body"),
         made_revision=F("kept__revision"),
         made_stamp=F("kept__stamp"),
-        made_at=F("kept__changed_at"),
         register=F("property__revision"),
-    )
-    return list(
-        rows.values(
-            "pk",
-            "uid",
-            "revision",
-            "zone",
-            "shown_on",
-            "changed_at",
-            "register",
-            "body",
-            "made_revision",
-            "made_stamp",
-            "made_at",
-        )
-    )
+    ).order_by()
 
 
 def stamp(register_revision: int) -> str:
     """What octets depend on besides the visit: the register there, the zone rules, our address and wording."""
+    return f"{register_revision}{_other_than_register()}"
+
+
+def _other_than_register() -> str:
     address = sha256(settings.PUBLIC_URL.encode()).hexdigest()[:8]
-    return f"{register_revision}.{tzdata.IANA_VERSION}.{FORMAT}.{WORDING}.{address}"
+    return f".{tzdata.IANA_VERSION}.{FORMAT}.{WORDING}.{address}"
 
 
-def _is_fresh(row: dict) -> bool:
-    return row["made_revision"] == row["revision"] and row["made_stamp"] == stamp(row["register"])
-
-
-def _kept(row: dict) -> Kept:
-    body = bytes(row["body"])
-    called_off_on: date | None = None
-    if _OFF in body:
-        called_off_on = row["changed_at"].date()
-    return Kept(Fragment(row["shown_on"], str(row["uid"]), body, called_off_on), row["zone"], row["made_at"])
+def _shown(found: list[Any]) -> list[Fragment]:
+    """The octets in an order of their own, by key; a visit that went away while they were read is left out."""
+    bodies = [(row[0], row[1], bytes(row[7])) for row in found if row[7] is not None]
+    off = [pk for pk, _, body in bodies if _OFF in body]
+    called_off = dict(Visit.objects.filter(pk__in=off).values_list("pk", "changed_at")) if off else {}
+    return [
+        Fragment(shown_on, f"{pk:012d}", body, called_off[pk].date() if pk in called_off else None)
+        for pk, shown_on, body in bodies
+    ]
 
 
 def _make(act: Act, visit_ids: Collection[int], audience: Audience) -> None:

@@ -19,7 +19,7 @@ from jobs.read import visible as register
 from maintenance.calendar.event import ALARM_MINUTES_MAX, event_bytes
 from maintenance.calendar.frame import EVENTS_MAX, Fragment, calendar_bytes, entity_tag, fit_window, window
 from maintenance.feed_events import Audience, owner_task_events
-from maintenance.feed_fragments import Kept, fragments_of
+from maintenance.feed_fragments import fragments_of
 from maintenance.models import DueWindow, Feed, Visit, VisitTechnician
 from maintenance.read import visible
 
@@ -144,16 +144,17 @@ def feed_bytes(feed: Feed, at: datetime, *, source: str = "") -> bytes:
     rows = _in_window(_visits(feed, at), today)
     kept = fragments_of(act=by_system("feeds", at=at), visits=rows, audience=audience)
     own = _own_tasks(feed, today, at)
-    chosen = fit_window([*(k.fragment for k in kept), *(fragment for fragment, _ in own)], today)
+    chosen = fit_window([*kept.fragments, *(fragment for fragment, _ in own)], today)
+    made = feed.created_at.replace(microsecond=0)
     return calendar_bytes(
         name=_name(feed, at),
         fragments=[fragment.vevent for fragment in chosen],
-        tzids=_zones(kept, own, company.at(at).zone),
+        tzids=kept.zones | {zone for _, zone in own} or {company.at(at).zone},
         url=f"{settings.PUBLIC_URL}/",
         source=source or f"{settings.PUBLIC_URL}/feeds/",
         refresh=REFRESH[feed.kind],
         colour=COLOURS[feed.kind],
-        last_modified=max([feed.created_at.replace(microsecond=0), *(k.changed_at for k in kept)]),
+        last_modified=max(made, kept.changed_at or made),
     )
 
 
@@ -230,8 +231,11 @@ def _answer_day() -> Case:
 
 
 def _in_window(rows: QuerySet[Any], today: date) -> QuerySet[Any]:
-    """The coming ones, nearest first, then the past ones, latest first, as many as a feed can hold."""
+    """All within the window, or as many as a feed can hold: the coming ones, nearest first, then the latest past."""
     first, last = window(today)
+    inside = rows.filter(shown_on__gte=first, shown_on__lte=last)
+    if inside.count() <= EVENTS_MAX:
+        return inside
     coming = rows.filter(shown_on__gte=today, shown_on__lte=last).order_by("shown_on", "uid")
     keys = list(coming.values_list("pk", flat=True)[:EVENTS_MAX])
     if len(keys) < EVENTS_MAX:
@@ -257,10 +261,6 @@ def _own_tasks(feed: Feed, today: date, at: datetime) -> list[tuple[Fragment, st
     )
     events = owner_task_events(rows, _language(feed), feed.alarm_minutes)
     return [(Fragment(event.local_date, event.uid, event_bytes(event)), event.tzid) for event in events]
-
-
-def _zones(kept: list[Kept], own: list[tuple[Fragment, str]], home: str) -> set[str]:
-    return {k.zone for k in kept} | {zone for _, zone in own} or {home}
 
 
 def _name(feed: Feed, at: datetime) -> str:

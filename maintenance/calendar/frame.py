@@ -79,7 +79,9 @@ def fit_window(fragments: Iterable[Fragment], today: date) -> list[Fragment]:
     Beyond that one large poller drops entries at random. What is kept: the coming ones, nearest first, then the past
     ones, latest first.
     """
-    shown = [f for f in fragments if is_shown(f.local_date, today, f.called_off_on)]
+    first, last = window(today)
+    inside = (f for f in fragments if first <= f.local_date <= last)
+    shown = [f for f in inside if f.called_off_on is None or is_shown(f.local_date, today, f.called_off_on)]
     coming = sorted((f for f in shown if f.local_date >= today), key=_place)
     past = sorted((f for f in shown if f.local_date < today), key=_place, reverse=True)
     kept: list[Fragment] = []
