@@ -5,11 +5,12 @@ from datetime import timedelta
 import pytest
 
 from core import outbox, tokens
+from core.act import by_system
 from core.models import History, Message, Token
 from core.problem import Conflict
-from maintenance import feeds, home_links, house_sold
+from maintenance import feeds, home_links, house_sold, night
 from maintenance.reminders import people_of
-from tests.factories import AT, TODAY, MessageFactory, PropertyFactory, PropertyRoleFactory, make_cast
+from tests.factories import AT, TODAY, FeedFactory, MessageFactory, PropertyFactory, PropertyRoleFactory, make_cast
 
 pytestmark = pytest.mark.django_db
 
@@ -70,6 +71,18 @@ def test_a_day_to_come_ends_everything_on_that_day_and_nothing_before(cast):
     assert house_sold.end_leavers(act=cast.act("office", at=then)) == 1
     assert house_sold.end_leavers(act=cast.act("office", at=then)) == 0
     assert Token.objects.get().revoked_at == then
+
+
+def test_the_night_ends_the_doors_of_those_who_have_left_and_of_feeds_nobody_reads(cast):
+    open_doors(cast)
+    house_sold.end_role(act=cast.act("office"), role=cast.role, until_date=TODAY + timedelta(days=1))
+    unused = FeedFactory(created_at=AT - timedelta(days=401))
+    then = by_system("night", at=AT + timedelta(days=1))
+    done = night.run_night(act=then)
+    assert (done.leavers, done.unused_feeds) == (1, 1)
+    unused.refresh_from_db()
+    assert unused.revoked_at == then.at
+    assert (night.run_night(act=then).leavers, night.run_night(act=then).unused_feeds) == (0, 0)
 
 
 def test_no_new_ones_are_opened(cast):
