@@ -4,6 +4,7 @@ from collections.abc import Callable
 
 from django.contrib.auth.views import redirect_to_login
 from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect
 from django.urls import reverse
 
 from pages import errors, home_session
@@ -15,6 +16,11 @@ def role_of(request: HttpRequest) -> str:
     if request.user.is_authenticated:
         return request.user.role
     return "homeowner" if home_session.customer_of(request) is not None else "nobody"
+
+
+def _only_homeowners(route: str) -> bool:
+    """Whoever may open it has no password, so that the way in is a new link by mail."""
+    return bool(TABLE.methods("homeowner", route)) and not TABLE.methods("office", route)
 
 
 class PageGate:
@@ -37,6 +43,8 @@ class PageGate:
             return None
         if methods := TABLE.methods(role, match.view_name):
             return errors.wrong_method(request, methods)
+        if role == "nobody" and _only_homeowners(match.view_name):
+            return redirect("pages:home_new_link")
         if role == "nobody":
             return redirect_to_login(request.get_full_path(), reverse("pages:sign_in"))
         return errors.not_allowed(request)

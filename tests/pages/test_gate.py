@@ -51,7 +51,9 @@ def test_what_is_not_listed_is_refused(browser_of, who):
             expected = 405 if TABLE.methods(who, route) else (302 if who == "nobody" else 403)
             assert response.status_code == expected, (who, route, method)
             if expected == 302:
-                assert response["Location"].startswith("/sign-in/?next=")
+                homeowners = not (TABLE.methods("office", route) or TABLE.methods("crew", route))
+                way_in = "/home/new-link/" if homeowners else "/sign-in/?next="
+                assert response["Location"].startswith(way_in), route
             refused += 1
     assert refused > 15
 

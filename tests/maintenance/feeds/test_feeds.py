@@ -4,13 +4,13 @@ import itertools
 from datetime import date, time, timedelta
 
 import pytest
+from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from icalendar import Calendar
 
-from core.problem import BadInput, Conflict, NotAllowed
 from jobs import hazards
 from maintenance import feeds, visits
-from maintenance.models import EventFragment, Feed
+from maintenance.models import EventFragment, Feed, Visit
 from tests.factories import (
     AT,
     TODAY,
@@ -18,7 +18,6 @@ from tests.factories import (
     ComponentFactory,
     CustomerFactory,
     DueWindowFactory,
-    FeedFactory,
     HazardFactory,
     OfferedDayFactory,
     PropertyFactory,
@@ -225,8 +224,6 @@ def test_making_many_costs_no_more_queries_than_making_one(cast):
             VisitTaskFactory(visit=made)
             VisitTechnicianFactory(visit=made, user=cast.crew)
         feed = technician_feed(cast)
-        from django.db import connection
-
         with CaptureQueriesContext(connection) as queries:
             feeds.feed_bytes(feed, AT)
         counts.append(len(queries))
@@ -269,8 +266,6 @@ def test_an_empty_feed_is_a_calendar_still(cast):
 
 def test_beyond_a_thousand_the_nearest_are_kept(cast):
     CompanySettingsFactory(values={"zone": "America/New_York"})
-    from maintenance.models import Visit
-
     Visit.objects.bulk_create(
         VisitFactory.build(
             property=cast.property, state="agreed", local_date=TODAY + timedelta(days=1 + n % 399), changed_at=AT
@@ -281,78 +276,6 @@ def test_beyond_a_thousand_the_nearest_are_kept(cast):
     shown = events(feeds.feed_bytes(feed, AT))
     assert len(shown) == 1000
     assert max(e["DTSTART"].dt for e in shown) < TODAY + timedelta(days=399)
-
-
-class TestAddresses:
-    def test_the_secret_is_found_and_kept_nowhere(self, cast):
-        feed, secret = feeds.issue_feed(act=cast.act("office"), kind="company", label="wall")
-        assert secret.startswith("slf_")
-        assert len(feeds.address_of(secret)) < 255
-        assert secret not in str(Feed.objects.values().get())
-        found = feeds.find_feed(secret, at=AT)
-        assert (found.feed, found.gone) == (feed, False)
-
-    @pytest.mark.parametrize("wrong", ["", "slf_", "slf_000000000000_x", "slt_000000000000_x", "slf_0_0_0"])
-    def test_unknown(self, cast, wrong):
-        FeedFactory()
-        assert feeds.find_feed(wrong, at=AT) is None
-
-    def test_a_right_lookup_with_a_wrong_rest_is_unknown(self, cast):
-        _, secret = feeds.issue_feed(act=cast.act("office"), kind="company")
-        assert feeds.find_feed(secret[:-1] + ("a" if secret[-1] != "a" else "b"), at=AT) is None
-
-    def test_renewing_ends_the_old_one(self, cast):
-        feed, old = feeds.issue_feed(act=cast.act("crew"), kind="technician", user=cast.crew, alarm_minutes=30)
-        new, secret = feeds.renew_feed(act=cast.act("crew"), feed=feed)
-        assert feeds.find_feed(old, at=AT).gone
-        assert not feeds.find_feed(secret, at=AT).gone
-        assert (new.user, new.alarm_minutes) == (cast.crew, 30)
-
-    def test_a_technician_who_left_and_a_homeowner_without_role_are_gone(self, cast):
-        _, crew = feeds.issue_feed(act=cast.act("office"), kind="technician", user=cast.crew)
-        _, home = feeds.issue_feed(act=cast.act("homeowner"), kind="homeowner", customer=cast.homeowner)
-        cast.crew.is_active = False
-        cast.crew.save()
-        cast.role.until_date = TODAY
-        cast.role.save()
-        assert feeds.find_feed(crew, at=AT).gone
-        assert feeds.find_feed(home, at=AT).gone
-
-    def test_unused_for_400_days_ends_used_does_not(self, cast):
-        old = AT - timedelta(days=401)
-        unused, used = FeedFactory(created_at=old), FeedFactory(created_at=old, last_fetched_at=AT)
-        assert feeds.end_unused(act=cast.act("office")) == 1
-        unused.refresh_from_db()
-        used.refresh_from_db()
-        assert unused.revoked_at == AT
-        assert used.revoked_at is None
-
-    @pytest.mark.parametrize("who", ["other_crew", "stranger", "homeowner"])
-    def test_nobody_makes_or_ends_another_persons(self, cast, who):
-        feed = technician_feed(cast)
-        with pytest.raises(NotAllowed):
-            feeds.issue_feed(act=cast.act(who), kind="technician", user=cast.crew)
-        with pytest.raises(NotAllowed):
-            feeds.revoke_feed(act=cast.act(who), feed=feed)
-        with pytest.raises(NotAllowed):
-            feeds.issue_feed(act=cast.act(who), kind="company")
-
-    def test_no_feed_without_a_role(self, cast):
-        with pytest.raises(Conflict):
-            feeds.issue_feed(act=cast.act("office"), kind="homeowner", customer=CustomerFactory())
-
-    @pytest.mark.parametrize(
-        "bad", [{"kind": "weather"}, {"kind": "technician"}, {"kind": "company", "alarm_minutes": 0}]
-    )
-    def test_bad_wishes_are_named(self, cast, bad):
-        with pytest.raises(BadInput):
-            feeds.issue_feed(act=cast.act("office"), **bad)
-
-    def test_ten_are_enough(self, cast):
-        for _ in range(10):
-            technician_feed(cast)
-        with pytest.raises(Conflict):
-            technician_feed(cast)
 
 
 def test_last_modified_of_the_answer_moves_when_an_entry_leaves_without_a_revision(cast, visit):
