@@ -4,10 +4,10 @@ from datetime import timedelta
 
 from django.http import HttpRequest
 
-from core import clock
 from core.act import Act, by_customer
 from core.models import Token
 from jobs.models import Customer
+from jobs.read import visible
 
 KEY = "home_token"
 DAYS = 30
@@ -39,9 +39,7 @@ def _find(request: HttpRequest) -> Customer | None:
     customer = Customer.objects.filter(uid=token.holder_uid, erased_at=None).first()
     if customer is None:
         return None
-    today = clock.now().date()
-    in_force = customer.roles.filter(from_date__lte=today).exclude(until_date__lte=today)
-    return customer if in_force.exists() else None
+    return customer if visible.properties(by_customer(customer)).exists() else None
 
 
 def act_of(request: HttpRequest) -> Act:

@@ -124,6 +124,25 @@ def test_a_role_to_come_ends_the_session_on_its_day(cast, monkeypatch):
     assert client.get("/drains/messages/").status_code == 302
 
 
+def test_the_role_counts_by_the_companys_day_not_by_utc(cast, monkeypatch):
+    """21:00 on the last day in New York is the next day in UTC: the page stays open until midnight there."""
+    client = signed_in(cast.homeowner)
+    house_sold.end_role(act=cast.act("office"), role=cast.role, until_date=TODAY + timedelta(days=1))
+    monkeypatch.setattr(clock, "now", lambda: AT + timedelta(hours=12))
+    assert client.get("/drains/messages/").status_code == 200
+    monkeypatch.setattr(clock, "now", lambda: AT + timedelta(hours=16))
+    assert client.get("/drains/messages/").status_code == 302
+
+
+def test_the_page_speaks_the_persons_language_whatever_the_browser_says(cast, yard):
+    cast.homeowner.language = "es"
+    cast.homeowner.save()
+    response = signed_in(cast.homeowner).get(f"/drains/{cast.property.uid}/", headers={"Accept-Language": "en"})
+    assert response["Content-Language"] == "es"
+    assert '<html lang="es">' in response.content.decode()
+    assert "lunes" in response.content.decode()
+
+
 def test_leaving_ends_this_device_alone(cast):
     one, two = signed_in(cast.homeowner), signed_in(cast.homeowner)
     assert one.post("/home/leave/")["Location"] == "/home/new-link/"
