@@ -13,8 +13,9 @@ from jobs.models import Property
 from maintenance import reminders
 from maintenance.decide.occasions import OCCASIONS
 from maintenance.messages import when
-from maintenance.messages.render import VisitFacts
+from maintenance.messages.render import Chore, VisitFacts
 from maintenance.models import DueWindow, Visit
+from maintenance.read.rules import in_force
 
 AHEAD = timedelta(hours=2)
 OWNER_BATCH = 200
@@ -75,10 +76,17 @@ def _owner_tasks(act: Act) -> int:
     told = Message.objects.filter(property_uid=OuterRef("uid"), kind="owner_tasks", created_at__gte=start)
     due = DueWindow.objects.filter(property=OuterRef("pk"), who="owner", best_on__lte=today)
     properties = Property.objects.filter(Exists(due), ~Exists(told), closed_at=None).order_by("id")[:OWNER_BATCH]
+    says = {rule.code: rule.words_homeowner for rule in in_force(act.at) if rule.who == "owner"}
     queued = 0
     for prop in properties:
-        windows = DueWindow.objects.filter(property=prop, who="owner", best_on__lte=today).order_by("best_on", "id")
-        tasks = tuple(dict.fromkeys(w.words for w in windows if w.words))
+        windows = (
+            DueWindow.objects.filter(property=prop, who="owner", best_on__lte=today)
+            .select_related("component__part_of")
+            .order_by("best_on", "id")
+        )
+        tasks = tuple(
+            Chore(w.task, w.component.kind, reminders.tag_of(w.component), says.get(w.rule_code, "")) for w in windows
+        )
         facts = VisitFacts(prop.address, None, None, None, tasks)
         with transaction.atomic():
             queued += reminders.tell_owner_tasks(

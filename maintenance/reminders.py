@@ -13,10 +13,10 @@ from core.act import Act, by_customer
 from core.company import Company
 from core.history import record_change
 from core.models import Message
-from jobs.models import Customer, Property, PropertyRole
+from jobs.models import Component, Customer, Property, PropertyRole
 from maintenance.decide.occasions import OCCASIONS, Occasion, hears
 from maintenance.messages import links, render, when
-from maintenance.messages.render import VisitFacts
+from maintenance.messages.render import Chore, VisitFacts
 from maintenance.models import CallToMake, MessageChoice, Visit
 
 FROM_STATE = {
@@ -75,19 +75,24 @@ def queue_occasion(*, act: Act, occasion: str, visit: Visit, extra: dict | None 
 
 def visit_facts(visit: Visit, extra: dict) -> VisitFacts:
     """What a message may say about a visit; no gate code, no phone number."""
-    tasks = visit.tasks.select_related("component").order_by("id")
+    tasks = visit.tasks.select_related("component__part_of").order_by("id")
     return VisitFacts(
         address=visit.property.address,
         local_date=visit.local_date,
         local_start=visit.local_start,
         span_minutes=visit.span_minutes,
-        tasks=tuple(dict.fromkeys(t.words or f"{t.task} {t.component.tag}".strip() for t in tasks)),
+        tasks=tuple(Chore(t.task, t.component.kind, tag_of(t.component)) for t in tasks),
         offered=tuple(visit.offered_days.values_list("local_date", flat=True)),
         answer_by=visit.answer_by,
         why=extra.get("why", visit.called_off_why),
         found=tuple(extra.get("found", ())),
         next_words=extra.get("next", ""),
     )
+
+
+def tag_of(component: Component) -> str:
+    """The tag people read on the part; a sub-part goes by that of what it belongs to."""
+    return component.tag or (component.part_of.tag if component.part_of else "")
 
 
 def people_of(property_id: int, *, on: date) -> list[PropertyRole]:
@@ -228,7 +233,9 @@ def why_not_wanted(message: Message, at: datetime) -> str:
     visit = Visit.objects.filter(uid=message.visit_uid).first() if message.visit_uid else None
     if visit is not None and message.kind in BEFORE_THE_VISIT and visit.sequence != message.context.get("sequence"):
         return "The visit changed meanwhile."
-    customer = Customer.objects.filter(uid=message.holder_uid, erased_at=None).first()
+    customer = (
+        Customer.objects.filter(uid=str(message.holder_uid), erased_at=None).first() if message.holder_uid else None
+    )
     if customer is None:
         return "This person is no longer a customer."
     if visit is not None:

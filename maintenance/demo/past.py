@@ -248,17 +248,14 @@ class _Rows:
 
     def save(self) -> None:
         """Write all rows, parents first."""
-        for model, rows in (
-            (Visit, self.visits),
-            (VisitTechnician, self.people),
-            (VisitTask, self.tasks),
-            (CloseoutReceived, self.received),
-            (Closeout, self.closeouts),
-            (Reading, self.readings),
-            (TaskDone, self.done),
-            (PropertyAccess, list(self.access.values())),
-        ):
-            model.objects.bulk_create(rows, batch_size=400)
+        Visit.objects.bulk_create(self.visits, batch_size=400)
+        VisitTechnician.objects.bulk_create(self.people, batch_size=400)
+        VisitTask.objects.bulk_create(self.tasks, batch_size=400)
+        CloseoutReceived.objects.bulk_create(self.received, batch_size=400)
+        Closeout.objects.bulk_create(self.closeouts, batch_size=400)
+        Reading.objects.bulk_create(self.readings, batch_size=400)
+        TaskDone.objects.bulk_create(self.done, batch_size=400)
+        PropertyAccess.objects.bulk_create(self.access.values(), batch_size=400)
 
 
 def write_owner_tasks(house: int, rows: list[tuple[int, str, str, date]], written: Written) -> None:

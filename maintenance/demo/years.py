@@ -89,7 +89,7 @@ def _of_system(rng: Random, house: House, index: int, system: DemoSystem, anchor
     rates = {part.key: _true_rate(rng, house, part) for part in system.parts if silt_room_in(part)}
     fills = dict.fromkeys(rates, (system.installed_on or anchor, 0.0))
     start = max(system.installed_on or anchor, anchor - timedelta(days=365 * YEARS))
-    visits = []
+    visits: list[PastVisit] = []
     due = start + timedelta(days=rng.randrange(150, 210))
     while True:
         late = rng.choices((0, rng.randrange(5, 25), rng.randrange(30, 60)), (14, 4, 1))[0]

@@ -9,7 +9,19 @@ from django.utils import formats, translation
 from django.utils.translation import gettext as _
 
 from core.company import Company
+from jobs.kinds import registry
+from jobs.kinds.words import TASKS
 from maintenance.messages import links
+
+
+@dataclass(frozen=True, slots=True)
+class Chore:
+    """One thing to do to one part, by code; `told` are the rule's own words for a homeowner, where it has some."""
+
+    task: str
+    kind: str
+    tag: str
+    told: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,7 +32,7 @@ class VisitFacts:
     local_date: date | None
     local_start: time | None
     span_minutes: int | None
-    tasks: tuple[str, ...]
+    tasks: tuple["Chore", ...]
     offered: tuple[date, ...] = ()
     answer_by: date | None = None
     why: str = ""
@@ -61,8 +73,19 @@ def _day_and_time(facts: VisitFacts) -> str:
     return " ".join(part for part in (told, span(facts.local_start, facts.span_minutes)) if part)
 
 
+def chores(facts: VisitFacts) -> tuple[str, ...]:
+    """Each kind of work once, with the parts it is for: 'A pump-down test: the pump (PU-1)'."""
+    parts: dict[str, list[str]] = {}
+    for chore in facts.tasks:
+        plain = _(TASKS[chore.task].plain_words) if chore.task in TASKS else chore.task
+        what = _(chore.told) if chore.told else f"{plain[:1].upper()}{plain[1:]}"
+        part = _(registry.BY_CODE[chore.kind].plain_words) if chore.kind in registry.BY_CODE else chore.kind
+        parts.setdefault(what, []).append(f"{part} ({chore.tag})" if chore.tag else part)
+    return tuple(f"{what.rstrip('.')}: {', '.join(dict.fromkeys(where))}" for what, where in parts.items())
+
+
 def _work(facts: VisitFacts) -> tuple[tuple[str, tuple[str, ...]], ...]:
-    return ((_("What we will do"), facts.tasks),) if facts.tasks else ()
+    return ((_("What we will do"), chores(facts)),) if facts.tasks else ()
 
 
 def _access(facts: VisitFacts) -> str:
@@ -72,7 +95,7 @@ def _access(facts: VisitFacts) -> str:
 def offered(facts: VisitFacts) -> Wording:
     """Choose among days."""
     days = tuple(day(d) for d in facts.offered)
-    lines = (
+    lines: tuple[str, ...] = (
         _("Some of your drains at %(address)s are coming due.") % {"address": facts.address},
         _("Please choose one of these days, or ask for another."),
     )
@@ -170,7 +193,7 @@ def owner_tasks(facts: VisitFacts) -> Wording:
     return Wording(
         subject=_("Small things you can do for your drains at %(address)s") % {"address": facts.address},
         lines=(_("These keep the water moving between our visits. None takes longer than a few minutes."),),
-        lists=((_("For you to do"), facts.tasks),),
+        lists=((_("For you to do"), chores(facts)),),
         button=_("Mark them done"),
         caution=_(
             "For adults, in daylight, never during a storm, a flood or lightning. Never reach under a grate or into "

@@ -8,7 +8,7 @@ from django.core import mail
 from core.models import Message
 from maintenance import occasions_due, reminders
 from maintenance.messages import links
-from maintenance.models import CallToMake, Visit
+from maintenance.models import CallToMake, Visit, VisitTask
 from tests.factories import (
     AT,
     CustomerFactory,
@@ -84,7 +84,9 @@ def test_reminder_leaves_at_nine_local_the_day_before_and_says_tomorrow(cast, se
     assert sent.to == [cast.homeowner.email]
     assert "Reminder: we are coming to 7 Cistern Row on Tuesday, 12 May" in sent.subject
     html = sent.alternatives[0][0]
-    assert "clean catch basin CB-1" in sent.body
+    part = VisitTask.objects.get().component
+    assert "- Cleaning: " in sent.body
+    assert f"({part.tag})" in sent.body
     assert links.LINK not in sent.body + html
     assert links.WHEN not in sent.body + html
     assert "/home/slh_" in sent.body
@@ -148,13 +150,14 @@ def test_a_proposal_nobody_heard_of_is_called_off_in_silence(cast):
 
 
 def test_owner_tasks_come_in_one_mail_a_quarter(cast):
-    for words in ("Clear the leaves off the grate CB-1", "Pour a bucket into the sump"):
-        DueWindowFactory(property=cast.property, who="owner", best_on=date(2026, 5, 1), words=words, task=words[:20])
+    for task in ("clear_grate", "pour_bucket"):
+        DueWindowFactory(property=cast.property, who="owner", best_on=date(2026, 5, 1), task=task)
     assert scan(cast, AT) == 1
     assert scan(cast, AT + timedelta(days=30)) == 0
     assert scan(cast, AT + timedelta(days=70)) == 1
     first = Message.objects.order_by("id").first()
-    assert "Pour a bucket into the sump" in first.text
+    assert "Pouring a bucket of water in" in first.text
+    assert "Clearing leaves off the grate" in first.text
     assert "never during a storm" in first.text
 
 
