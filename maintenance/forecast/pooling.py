@@ -47,6 +47,8 @@ def pool(
     *,
     cap: float = math.inf,
     cycle_sd: float | None = 0.0,
+    cycle_sd_start: float = 0.2,
+    steadied: float | None = None,
     restricted: bool = False,
     nodes: int = 64,
     least_components: int = LEAST_COMPONENTS,
@@ -55,9 +57,11 @@ def pool(
     """Re-estimate one group from the readings of all its parts (`readings.component` tells them apart).
 
     `thumb`: its rule of thumb, kept where the group is thin. `cap`: fill at which its kind stops trapping. `cycle_sd`:
-    held at this value, or estimated too if None. `restricted`: restricted maximum likelihood, which takes the loss of
-    one degree of freedom to mu into account (exact where all readings are measured from clean). s is learned once 5
-    parts have two readings or more.
+    held at this value, or estimated too if None, starting from `cycle_sd_start`, which stays where fewer than 5 parts
+    show two cycles. `steadied`: a belief that tau, s and cycle_sd lie near where they start, as a log standard
+    deviation; without it a small group may take a few alike parts for certainty. `restricted`: restricted maximum
+    likelihood, which takes the loss of one degree of freedom to mu into account (exact where all readings are measured
+    from clean). s is learned once 5 parts have two readings.
     """
     taught = readings.take((readings.exposure >= LEAST_EXPOSURE) & np.isfinite(readings.low))
     names, component = np.unique(taught.component, return_inverse=True)
@@ -74,7 +78,7 @@ def pool(
         free.append("s")
     if cycle_sd is None and _has_several_cycles(rows):
         free.append("cycle_sd")
-    model = _Model(thumb, rows, len(names), cap, cycle_sd if cycle_sd is not None else 0.2, nodes)
+    model = _Model(thumb, rows, len(names), cap, cycle_sd_start if cycle_sd is None else cycle_sd, nodes, steadied)
     found, top = _fit(model, free, restricted)
     prior = dataclasses.replace(
         thumb,
@@ -103,6 +107,7 @@ class _Model:
     cap: float
     cycle_sd: float
     nodes: int
+    steadied: float | None
 
     def log_likelihood(self, values: dict[str, float]) -> float:
         """Sum of the components' log evidence at `values` of mu, tau, s, cycle_sd."""
@@ -113,8 +118,19 @@ class _Model:
             np.full(size, values["s"]),
             np.full(size, self.cap),
         )
-        found = posterior(groups, self.rows, nodes=self.nodes, cycle_sd=values["cycle_sd"])
+        spread = values["cycle_sd"]
+        # Differences reach a little below the least spread that is resolved; the likelihood is flat there.
+        found = posterior(
+            groups, self.rows, nodes=self.nodes, cycle_sd=0.0 if spread == 0 else max(spread, LEAST_CYCLE_SD)
+        )
         return math.fsum(found.log_evidence)
+
+    def belief(self, values: dict[str, float], free: list[str]) -> float:
+        """Log of the belief that what is free lies near where it starts; 0 without one."""
+        if self.steadied is None:
+            return 0.0
+        start = {"tau": self.thumb.tau, "s": self.thumb.s, "cycle_sd": self.cycle_sd}
+        return -0.5 * sum((math.log(values[name] / start[name]) / self.steadied) ** 2 for name in free)
 
 
 def _fit(model: _Model, free: list[str], restricted: bool) -> tuple[dict[str, float], float]:
@@ -129,8 +145,13 @@ def _fit(model: _Model, free: list[str], restricted: bool) -> tuple[dict[str, fl
 
     mu, _, _ = _best_mu(model, fixed, model.thumb.mu)
     if not restricted:
+
+        def height(x: Floats) -> float:
+            here = {**values(x[1:]), "mu": float(x[0])}
+            return model.log_likelihood(here) + model.belief(here, free)
+
         best = _climb(
-            lambda x: model.log_likelihood({**values(x[1:]), "mu": float(x[0])}),
+            height,
             np.array([mu, *start]),
             np.array([_LIMITS["mu"][0], *low]),
             np.array([_LIMITS["mu"][1], *high]),
@@ -142,7 +163,7 @@ def _fit(model: _Model, free: list[str], restricted: bool) -> tuple[dict[str, fl
         where, top, curvature = _best_mu(model, values(logs), mu)
         return where, top - 0.5 * math.log(curvature / (2 * math.pi))
 
-    best = _climb(lambda x: at(x)[1], np.array(start), np.array(low), np.array(high))
+    best = _climb(lambda x: at(x)[1] + model.belief(values(x), free), np.array(start), np.array(low), np.array(high))
     where, top = at(best)
     return {**values(best), "mu": where}, top
 

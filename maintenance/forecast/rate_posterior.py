@@ -41,6 +41,26 @@ class RatePosterior:
     def __len__(self) -> int:
         return len(self.mean)
 
+    def take(self, parts: Ints) -> RatePosterior:
+        """Posterior of some components in the order asked for; one may be asked for more than once."""
+        densities = []
+        for density in self.densities:
+            row_of = np.full(len(self), -1)
+            row_of[density.component] = np.arange(len(density.component))
+            rows = row_of[parts]
+            here = np.flatnonzero(rows >= 0)
+            if len(here):
+                at = rows[here]
+                densities.append(PanelDensity(here, density.edges[at], density.values[at], density.below[at]))
+        return RatePosterior(
+            self.mean[parts],
+            self.sd[parts],
+            tuple(densities),
+            self.log_evidence[parts],
+            self.readings[parts],
+            self.cycles[parts],
+        )
+
     def log_quantile(self, p: Floats | float) -> Floats:
         """log r with P(log r <= it) = p, shape (n,); `p` one for all or one per component, 0 < p < 1."""
         wanted = np.broadcast_to(np.asarray(p, dtype=float), self.mean.shape)
@@ -58,10 +78,10 @@ class RatePosterior:
         """P(log r > log_rate), one value per component; -inf gives 1, inf gives 0."""
         result = np.zeros(len(self))
         normal = np.isfinite(self.mean)
-        result[normal] = cdf((self.mean[normal] - np.clip(log_rate[normal], -1e6, 1e6)) / self.sd[normal])
+        there = np.clip(log_rate, -1e6, 1e6)
+        result[normal] = cdf((self.mean[normal] - there[normal]) / self.sd[normal])
         for density in self.densities:
-            here = log_rate[density.component]
-            result[density.component] = 1 - density.chance_below(here)
+            result[density.component] = 1 - density.chance_below(there[density.component])
         return result
 
 

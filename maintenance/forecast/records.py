@@ -264,13 +264,17 @@ class GroupPrior:
 
 @dataclass(frozen=True, slots=True)
 class ForecastSettings:
-    """Company settings a forecast depends on. `groups` replaces the rules of thumb for the groups it names."""
+    """Company settings a forecast depends on. `groups` replaces the rules of thumb for the groups it names.
+
+    `weather_cv`: spread of a year's rain over its mean (`weather`); 0 takes the weather to come as the climate's mean.
+    """
 
     tolerance: Mapping[str, float] = field(
         default_factory=lambda: {"building": 0.05, "outdoor_room": 0.20, "lawn": 0.30}
     )
     unavailability: float = 0.05
     cycle_sd: float = 0.2
+    weather_cv: float = 0.17
     basin_limit_fill: float = 0.5
     first_look_days: int = 90
     wide_ratio: float = 3.0

@@ -27,6 +27,7 @@ from maintenance.forecast.records import (
     Readings,
 )
 from maintenance.forecast.season import Curve, Season
+from maintenance.forecast.weather import WeatherAhead
 
 _BEFORE_ALL = 700_000.0  # a day number (1917) before any reading, to keep packed keys small
 _SPAN = 300_000.0
@@ -52,6 +53,7 @@ class SiltStates:
     high: Floats
     last_row: Ints
     unusable: Ints
+    rows: RateReadings
     rate: RatePosterior
 
     def __len__(self) -> int:
@@ -64,6 +66,16 @@ class SiltStates:
     def day_reached(self, index: Ints, exposure: Floats) -> Floats:
         """Day number at which each indexed part's silting time reaches `exposure`."""
         return self._by_curve(index, lambda curve, some: curve.day_reached(self.start[index[some]], exposure[some]))
+
+    def weather(self, weather_cv: float) -> WeatherAhead:
+        """What the weather to come does to each part: its rain share times `weather_cv`, and what a gauge has seen."""
+        share = np.array([prior.load[0] for prior in self.priors], dtype=float)
+        everyone = np.arange(len(self))
+        until = [curve.observed_until for curve in self.curves]
+        ends = np.array([-np.inf if day is None else day_number(day) for day in until])[self.curve]
+        later = np.maximum(np.nan_to_num(self.start), ends)
+        seen = np.where(np.isfinite(self.start), self.exposure(everyone, later), 0.0)
+        return WeatherAhead(share * weather_cv, np.maximum(seen, 0.0))
 
     def _by_curve(self, index: Ints, value: Callable[[Curve, Ints], Floats]) -> Floats:
         result = np.zeros(len(index))
@@ -98,13 +110,14 @@ def silt_states(
         exposure[some] = made.exposure(from_day[some], mine.day[some])
     rows = RateReadings(position, cycle, np.maximum(exposure, 0.0), from_fill, low, high, rounding)
     known = np.isfinite(low) & ~_said_twice(mine, position, low)
-    rate = _rates(components, priors, rows.take(known), settings)
+    taught = rows.take(known)
+    rate = _rates(components, priors, taught, settings)
     last = np.full(len(components), -1, dtype=np.int64)
     newest = known & (cycle == 0) & np.isfinite(from_day)
     last[position[newest]] = np.flatnonzero(newest)
     unusable = np.bincount(position[np.isnan(low)], minlength=len(components))
     return SiltStates(
-        tuple(components), priors, curves, curve, start, left, anchored, mine, low, high, last, unusable, rate
+        tuple(components), priors, curves, curve, start, left, anchored, mine, low, high, last, unusable, taught, rate
     )
 
 

@@ -27,8 +27,9 @@ from maintenance.forecast.records import (
     SiltNumbers,
 )
 from maintenance.forecast.silt_states import SiltStates
-from maintenance.forecast.silting import chance_over
+from maintenance.forecast.silting import RatePosterior, chance_over, exposure_at_chance
 from maintenance.forecast.thresholds import Threshold, is_over, threshold_of
+from maintenance.forecast.weather import WeatherAhead
 
 LEAST_SPAN_DAYS: Final = 21
 _FAR: Final = 1000.0  # mean years: beyond it a window is said to lie this far off
@@ -44,6 +45,8 @@ class _Asked:
     limits: tuple[Threshold, ...]
     threshold: Floats
     tolerance: Floats
+    rate: RatePosterior
+    weather: WeatherAhead
     latest: Floats
     half: Floats
     full: Floats
@@ -61,8 +64,9 @@ def silt_candidates(
     seen = [_found_now(states, work, k, as_of) for k in range(len(kept))]
     dates = [_three_dates(states, work, k, seen[k]) for k in range(len(kept))]
     at_best = states.exposure(work.index, np.array([float(best.toordinal()) for _, best, _ in dates]))
-    chance = _chance(states, work, np.maximum(at_best, 0.0))
-    rates = np.stack([states.rate.quantile(p)[work.index] for p in (0.1, 0.5, 0.9)])
+    left = states.fill_left[work.index]
+    chance = chance_over(work.rate, left, np.maximum(at_best, 0.0), work.threshold, work.weather)
+    rates = np.stack([work.rate.quantile(p) for p in (0.1, 0.5, 0.9)])
     made = []
     for k, (i, rule, _) in enumerate(kept):
         low, median, high = rates[:, k].tolist()
@@ -86,50 +90,22 @@ def _dates(states: SiltStates, kept: Sequence[tuple[int, Rule, SiltNumbers]], se
         )
     threshold = np.array([limit.fill for limit in limits], dtype=float)
     tolerance = np.array([settings.tolerance[states.components[i].consequence] for i in index], dtype=float)
-    left = states.fill_left[index]
-    over = np.array(
-        [
-            _at(states, index, left, level, chance)
-            for level, chance in ((threshold, tolerance), (threshold / 2, 0.5), (np.ones(len(index)), 0.5))
-        ]
-    )
+    rate, left = states.rate.take(index), states.fill_left[index]
+    weather = states.weather(settings.weather_cv).take(index)
+    latest = exposure_at_chance(rate, left, threshold, tolerance, weather)
+    median = rate.quantile(0.5)
     return _Asked(
-        index, tuple(rule for _, rule, _ in kept), tuple(limits), threshold, tolerance, over[0], over[1], over[2]
+        index,
+        tuple(rule for _, rule, _ in kept),
+        tuple(limits),
+        threshold,
+        tolerance,
+        rate,
+        weather,
+        states.day_reached(index, np.minimum(latest, _FAR)),
+        states.day_reached(index, np.clip((threshold / 2 - left) / median, 0, _FAR)),
+        states.day_reached(index, np.clip((1 - left) / median, 0, _FAR)),
     )
-
-
-def _at(states: SiltStates, index: Ints, left: Floats, level: Floats, chance: Floats | float) -> Floats:
-    """Day number at which each indexed part is above `level` with `chance`."""
-    everyone = np.broadcast_to(np.asarray(chance, dtype=float), index.shape)
-    needed = np.zeros(len(index))
-    # The posterior answers for all parts at once; rules that share a part differ in chance or level only.
-    for value in np.unique(everyone):
-        some = everyone == value
-        rate = states.rate.quantile(1 - float(value))[index[some]]
-        needed[some] = np.maximum(level[some] - left[some], 0) / rate
-    return states.day_reached(index, np.minimum(needed, _FAR))
-
-
-def _chance(states: SiltStates, work: _Asked, exposure: Floats) -> Floats:
-    result = np.zeros(len(work.index))
-    turn = _turns(work.index)
-    for k in range(int(turn.max()) + 1):
-        # One value per part and turn: several rules may ask of the same part.
-        some = np.flatnonzero(turn == k)
-        parts = work.index[some]
-        time, level = np.zeros(len(states)), np.full(len(states), np.inf)
-        time[parts], level[parts] = exposure[some], work.threshold[some]
-        result[some] = chance_over(states.rate, states.fill_left, time, level)[parts]
-    return result
-
-
-def _turns(index: Ints) -> Ints:
-    seen: dict[int, int] = {}
-    turn = np.zeros(len(index), dtype=np.int64)
-    for k, i in enumerate(index.tolist()):
-        turn[k] = seen.get(i, 0)
-        seen[i] = int(turn[k]) + 1
-    return turn
 
 
 def _three_dates(states: SiltStates, work: _Asked, k: int, seen: tuple[date, Reason] | None) -> tuple[date, date, date]:

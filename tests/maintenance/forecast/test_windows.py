@@ -49,11 +49,11 @@ def _codes(window):
 def test_latest_is_the_day_the_chance_reaches_the_tolerance():
     window = _only(windows([SILT], [SLOW], SLOW_ROWS))
     states = silt_states([SLOW], Readings.from_rows(SLOW_ROWS), SEASONS, ForecastSettings(cycle_sd=0.0))
-    curve = states.curves[0]
+    curve, weather = states.curves[0], states.weather(0.17)
 
     def chance(day):
         time = curve.exposure(states.start, np.array([float(day.toordinal())]))
-        return float(chance_over(states.rate, states.fill_left, time, np.array([0.5]))[0])
+        return float(chance_over(states.rate, states.fill_left, time, np.array([0.5]), weather)[0])
 
     assert chance(window.latest) <= 0.20 < chance(window.latest + timedelta(days=1))
     assert window.chance_over_at_best == pytest.approx(chance(window.best), rel=1e-5)
