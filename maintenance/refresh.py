@@ -10,6 +10,7 @@ from django.db.models import F
 from core import clock, company
 from core.act import Act
 from core.dispatch import after_commit
+from maintenance import rating
 from maintenance.read.forecast_inputs import load_common
 from maintenance.read.stale import rules_stamp, stale
 from maintenance.read.windows import AT_ONCE, compute
@@ -33,6 +34,8 @@ def refresh_properties(*, act: Act, property_ids: Iterable[int]) -> int:
     common = load_common(as_of=as_of, zone=zone)
     total = Written()
     for start in range(0, len(keys), AT_ONCE):
+        # Rated first: the limits found there are what the windows are computed with.
+        rating.rate_properties(act=act, property_ids=keys[start : start + AT_ONCE])
         computed = compute(as_of=as_of, property_ids=keys[start : start + AT_ONCE], common=common)
         total += write_computed(act=act, computed=computed.properties, as_of=as_of, stamp=stamp)
     return total.properties

@@ -150,6 +150,11 @@ def _system(rng: Random, code: str, taken: set[str], anchor: date, index: int, h
     for ask in layout.asks:
         value = min(max(ask.usual * rng.uniform(0.7, 1.25), ask.low), ask.high)
         numbers[ask.name] = float(round(value)) if ask.usual >= 4 else float(ask.usual)
+        if ask.name == "slope_percent":
+            # Enough fall to stand above a full gutter at the curb.
+            numbers[ask.name] = round(rng.uniform(1.8, 3.2), 1)
+        if ask.name == "pipe_length_ft" and code != "french_dry_well":
+            numbers[ask.name] = float(rng.randrange(28, 46))
         if ask.name in ("basins", "downspouts"):
             numbers[ask.name] = float(rng.choice((1, 2, 2, 3)))
     draft = layouts.draft(code, numbers, taken_tags=taken, certainty="measured")

@@ -11,10 +11,11 @@ from maintenance.models.visits import (
     VisitTask,
     VisitTechnician,
 )
-from maintenance.models.windows import DueWindow, PropertyForecast, SystemRating
+from maintenance.models.windows import CapacityFill, DueWindow, PropertyForecast, SystemRating
 
 __all__ = [
     "CallToMake",
+    "CapacityFill",
     "Closeout",
     "CloseoutFlag",
     "CloseoutReceived",

@@ -77,3 +77,21 @@ class SystemRating(models.Model):
 
     def __str__(self) -> str:
         return f"rating of {self.system_id}"
+
+
+class CapacityFill(models.Model):
+    """Fill at which a component alone no longer carries its share of the target storm, from `recorded_at` on.
+
+    Append-only: an earlier day's due windows are computed with the limit that was known then.
+    """
+
+    component = models.ForeignKey(Component, on_delete=models.CASCADE, related_name="capacity_fills")
+    fill = models.FloatField(null=True)
+    recorded_at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["component_id", "recorded_at", "id"]
+        indexes = [models.Index(fields=["component", "-recorded_at"], name="capacity_by_component")]
+
+    def __str__(self) -> str:
+        return f"{self.component_id}: {self.fill}"

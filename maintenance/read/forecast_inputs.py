@@ -26,7 +26,7 @@ from jobs.models import ComponentVersion, Property
 from maintenance.forecast import records
 from maintenance.forecast.days import day_number
 from maintenance.forecast.season import GaugeRecord, Season, climate_of, gauge_record
-from maintenance.models import RainRow, Reading, TaskDone
+from maintenance.models import CapacityFill, RainRow, Reading, TaskDone
 from maintenance.read.id_list import ids_in
 from maintenance.read.rules import RuleInForce, forecast_rules, in_force, overrides_in_force
 from maintenance.storm_looks import daily_rain, least_rain_mm, storms
@@ -102,14 +102,15 @@ def load_common(*, as_of: date, zone: str) -> Common:
 def load(
     common: Common, property_ids: Iterable[int], *, capacity_fill: Mapping[int, float] | None = None
 ) -> ForecastInputs:
-    """What is known of the components at these properties. Five queries, however many components.
+    """What is known of the components at these properties. Six queries, however many components.
 
-    `capacity_fill`: fill at which a component alone no longer carries its share of the target storm, by component id,
-    where the storm rating has computed it; without it the practice limit alone governs.
+    `capacity_fill`: fill at which a component alone no longer carries its share of the target storm, by component id;
+    what the storm rating had found by then where not given. Without one the practice limit alone governs.
     """
     zones = dict(_open_properties(common, property_ids).values_list("id", "zone"))
     done = _done(common, zones)
-    components, assumed = _components(common, zones, done, capacity_fill or {})
+    limits = _capacity_fills(common, zones) if capacity_fill is None else capacity_fill
+    components, assumed = _components(common, zones, done, limits)
     rules = forecast_rules(common.rules, overrides_in_force(common.cutoff, zones))
     return ForecastInputs(
         common=common,
@@ -124,6 +125,15 @@ def load(
 def _open_properties(common: Common, property_ids: Iterable[int]) -> QuerySet[Property]:
     open_then = Q(closed_at=None) | Q(closed_at__gt=common.cutoff)
     return Property.objects.filter(open_then, id__in=ids_in(property_ids)).order_by("id")
+
+
+def _capacity_fills(common: Common, property_ids: Iterable[int]) -> dict[int, float]:
+    """The newest limit of each part recorded by the cutoff. One query."""
+    rows = CapacityFill.objects.filter(
+        component__property__in=ids_in(property_ids), recorded_at__lte=common.cutoff
+    ).order_by("recorded_at", "id")
+    newest = dict(rows.values_list("component_id", "fill"))
+    return {key: fill for key, fill in newest.items() if fill is not None}
 
 
 def _rain(

@@ -60,7 +60,7 @@ def compute(
     keys = sorted(revisions)
     found: list[ComputedProperty] = []
     for start in range(0, len(keys), AT_ONCE):
-        found.extend(_computed(shared, keys[start : start + AT_ONCE], revisions, capacity_fill or {}))
+        found.extend(_computed(shared, keys[start : start + AT_ONCE], revisions, capacity_fill))
     return Computed(as_of, tuple(sorted(found, key=lambda item: item.property_id)))
 
 
@@ -80,7 +80,10 @@ def zone_then(as_of: date) -> str:
 
 
 def _computed(
-    common: Common, keys: Sequence[int], revisions: Mapping[int, int], capacity_fill: Mapping[int, float]
+    common: Common,
+    keys: Sequence[int],
+    revisions: Mapping[int, int],
+    capacity_fill: Mapping[int, float] | None,
 ) -> Iterator[ComputedProperty]:
     """All at once; if that fails, by halves, until the property that cannot be computed stands alone."""
     try:
