@@ -97,10 +97,15 @@ def read_cell(shape: Shape, raw: Raw | Fault, *, may_be_assumed: bool = False) -
         raise CellError(f"{shape.name} is {shown(raw)!r}: give {shape.expects()}.") from None
 
 
+def one_line_end(text: str) -> str:
+    """Text whose lines end with a line feed, whatever a browser or a spreadsheet ended them with."""
+    return text.replace("\r\n", "\n").replace("\r", "\n")
+
+
 def as_text(raw: Raw, shape: Shape) -> str:
     """Text; a number typed into a text column is that number's digits."""
     if isinstance(raw, str):
-        return raw
+        return one_line_end(raw)
     if isinstance(raw, bool):
         return "yes" if raw else "no"
     if isinstance(raw, date):

@@ -64,6 +64,8 @@ class _Yard:
                 self._match_by_holder(draft)
         for draft in self._home.parts:
             self._refuse_other_kind(draft)
+            if draft.existing is not None and draft.uid is None:
+                draft.values.pop("tag", None)  # the tag it was found by stays as it is spelled
 
     def _match_uids(self) -> None:
         seen: dict[UUID, int] = {}

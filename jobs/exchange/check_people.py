@@ -12,7 +12,7 @@ from jobs import field_checks as checks
 from jobs import people
 from jobs.exchange import present
 from jobs.exchange.check_places import is_of, numbers_of
-from jobs.exchange.checking import Checking, checked, column_of, read_said
+from jobs.exchange.checking import Checking, checked, column_of, keep_spelling, read_said
 from jobs.exchange.columns import PEOPLE
 from jobs.exchange.drafts import CustomerDraft, PropertyDraft, RoleDraft
 from jobs.exchange.present import AtProperty
@@ -36,6 +36,7 @@ def check_people(checking: Checking, there: dict[int, AtProperty]) -> None:
     # Those with a uid first, then with an e-mail address, so that the same person with less elsewhere joins them.
     for person in sorted(told, key=lambda person: (person.uid is None, not person.customer.get("email"))):
         people_of.place(person)
+    _keep_names(checking)
     _refuse_foreign_roles(checking)
 
 
@@ -152,7 +153,7 @@ class _People:
     def _merge(self, draft: CustomerDraft, told: _Told) -> None:
         for field, value in told.customer.items():
             column = f"{told.stem}_{field}"
-            if field in draft.values and draft.values[field] != value:
+            if field in draft.values and not _same(field, draft.values[field], value):
                 words = (
                     f"{column} is {checks.shown(value)!r} here but {checks.shown(draft.values[field])!r} in row "
                     f"{draft.said_by[field]}: the same person has one; mend one, or leave one empty."
@@ -210,6 +211,18 @@ def _keys(name: str, email: str, phone: str) -> list[tuple[str, ...]]:
     who = normalise.folded(name)
     keys: list[tuple[str, ...]] = [("email", who, email.casefold())] if email else []
     return keys + ([("phone", who, normalise.digits(phone))] if normalise.digits(phone) else [])
+
+
+def _same(field: str, first: Any, second: Any) -> bool:
+    if field in ("name", "email"):
+        return normalise.folded(first) == normalise.folded(second)
+    return bool(first == second)
+
+
+def _keep_names(checking: Checking) -> None:
+    for draft in checking.draft.customers:
+        if draft.existing is not None and draft.uid is None:
+            keep_spelling(draft.values, draft.existing, "name", "email")
 
 
 def _refuse_foreign_roles(checking: Checking) -> None:

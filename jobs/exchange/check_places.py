@@ -9,7 +9,7 @@ from jobs import hazards as hazard_services
 from jobs import register
 from jobs.exchange import present
 from jobs.exchange.cells import Cell
-from jobs.exchange.checking import Checking, checked, column_of, read_said
+from jobs.exchange.checking import Checking, checked, column_of, keep_spelling, read_said
 from jobs.exchange.drafts import AreaNamed, HazardDraft, PropertyDraft, SystemDraft
 from jobs.exchange.present import AtProperty
 from jobs.models import Hazard, System
@@ -27,6 +27,8 @@ def check_properties(checking: Checking) -> None:
         plain = {name: cell for name, cell in read.items() if column_of(name).field not in OWN}
         draft.values = checked(checking, "property", register.PROPERTY, plain)
         draft.area = areas.named(read)
+        if draft.existing is not None and draft.uid is None:
+            keep_spelling(draft.values, draft.existing, "address", "city")
         if draft.existing is None and not draft.values.get("address") and "address" not in draft.said:
             words = f"No property has the uid {draft.uid}: give its address, or the right uid."
             checking.refuse(draft.row, "property_uid", words, str(draft.uid))
@@ -70,6 +72,8 @@ def check_systems(checking: Checking, there: dict[int, AtProperty]) -> None:
         draft.values = checked(checking, "system", register.SYSTEM, read_said(checking, draft.said, names))
         mine = there[draft.at.existing.pk].systems if draft.at.existing else []
         draft.existing = _system_there(checking, draft, mine)
+        if draft.existing is not None and draft.uid is None:
+            keep_spelling(draft.values, draft.existing, "name")
         if draft.existing is None and draft.uid in taken:
             words = f"system_uid {draft.uid} belongs to a system of another property: empty the cell."
             checking.refuse(draft.row, "system_uid", words, str(draft.uid))

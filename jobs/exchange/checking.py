@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
 
+from core import normalise
 from core.act import Act
 from core.problem import BadInput
 from jobs import field_checks as checks
@@ -76,6 +77,16 @@ def checked(
                 shown = "unknown" if given is None else item.value
                 checking.refuse(row, name, renamed(item.message, wanted, name), shown)
     return values
+
+
+def keep_spelling(values: dict[str, Any], record: Any, *fields: str) -> None:
+    """Leave out names by which a record was found where they differ from its own only in case, accents or spaces.
+
+    To spell a name anew, give the uid: then the record is found by that.
+    """
+    for name in fields:
+        if name in values and normalise.folded(values[name]) == normalise.folded(getattr(record, name)):
+            values.pop(name)
 
 
 def renamed(message: str, field: str, column: str) -> str:

@@ -7,7 +7,7 @@ have numbered columns (owner_2_name, hazard_1_kind, drains_3_ft2).
 import dataclasses
 import functools
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import Final, Literal
 
@@ -278,6 +278,12 @@ def template_columns() -> Iterator[Column]:
     for column in (*PROPERTY_COLUMNS, *people, *SYSTEM_COLUMNS, *PART_COLUMNS, *drains, *dimensions):
         if column.in_template:
             yield column
+
+
+def in_order(columns: Iterable[Column]) -> list[Column]:
+    """Columns with what every row needs first, and the uids, which people leave alone, last."""
+    first = {name: place for place, name in enumerate(("address", "city", "kind", "tag", "system"))}
+    return sorted(columns, key=lambda column: (column.type == "uid", first.get(column.name, len(first))))
 
 
 def all_names() -> list[str]:

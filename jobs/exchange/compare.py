@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 from jobs.edits import plain
+from jobs.exchange.cells import one_line_end
 from jobs.exchange.drafts import CustomerDraft, Draft, Holder, PartDraft, PropertyDraft
 from jobs.kinds.dimensions import read_dimensions
 from jobs.models import Component
@@ -56,7 +57,14 @@ def _shown(value: Any) -> str:
 
 def changed_fields(record: Any, values: Mapping[str, Any]) -> dict[str, Any]:
     """Those of `values` the record does not have yet."""
-    return {name: value for name, value in values.items() if getattr(record, name) != value}
+    return {name: value for name, value in values.items() if _differs(getattr(record, name), value)}
+
+
+def _differs(present: Any, given: Any) -> bool:
+    """Texts that differ only in how their lines end are the same."""
+    if isinstance(present, str) and isinstance(given, str):
+        return one_line_end(present) != given
+    return bool(present != given)
 
 
 def property_changes(draft: PropertyDraft) -> dict[str, Any]:

@@ -82,7 +82,7 @@ class PropertyFinder:
                 if (not city or item.city in ("", city)) and item.pk not in self.pks
             ]
             if len(known) < 2:
-                return self._new(row, known[0].uid if known else None, known[0] if known else None)
+                return self._new(row, None, known[0] if known else None)
             self._several(row, len(known))
             return None
         exact = [draft for draft in found if draft.city == city] if city else found

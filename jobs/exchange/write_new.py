@@ -187,7 +187,7 @@ def _record(holder: Holder | None) -> Component | None:
 
 
 def _parts(writing: Writing, homes: list[PropertyDraft]) -> list[PartDraft]:
-    """Parts in the order of what they belong to: a basin, then its pump, then the pump's float. Returns the new ones."""
+    """Parts in the order of what they belong to: basin, then pump, then its float. Returns the new ones."""
     new = [part for home in homes for part in home.parts if part.existing is None]
     waiting = new
     for part in waiting:
@@ -226,7 +226,7 @@ def _part(writing: Writing, part: PartDraft, in_place_of: UUID | None) -> Compon
         "part_of": _record(part.refs.get("part_of")),
     }
     record = Component(
-        uid=part.uid,
+        uid=part.uid or uuid4(),
         **values,
         tag_key=normalise.tag_key(part.tag),
         kind_version=part.kind.version,
