@@ -3,6 +3,7 @@
 import logging
 import signal
 import socket
+import warnings
 
 from django.conf import settings
 
@@ -58,8 +59,12 @@ def web(listen_descriptor: int | None) -> None:
 
 def worker(name: str) -> None:
     """Run the tasks of one worker's queues until SIGTERM."""
+    from celery.platforms import SecurityWarning
+
     from siltline.celery import app
 
+    # It warns root of messages that carry code; ours are JSON.
+    warnings.filterwarnings("ignore", category=SecurityWarning)
     chosen = next(worker for worker in schedule.WORKERS if worker.name == name)
     app.worker_main(
         [

@@ -1,7 +1,9 @@
 """`manage.py setup`: brings the database and the collected static files up to the code, and does nothing twice."""
 
+import fcntl
 import hashlib
 from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 from django.conf import settings
@@ -10,18 +12,37 @@ from django.core.management import call_command
 from django.db import connection
 from django.db.migrations.executor import MigrationExecutor
 
+SETUP_LOCK = 7_304_211  # any number of ours
+
 
 def prepare() -> Iterator[str]:
     """Do what is wanting; one line of text for each thing done."""
     settings.VAR_DIR.mkdir(parents=True, exist_ok=True)
     settings.VAR_DIR.chmod(0o700)
-    if use_write_ahead_log():
-        yield "database keeps a write-ahead log"
-    applied = migrate()
-    if applied:
-        yield f"database ready ({applied} migrations applied)"
-    if collect_static():
-        yield "static files collected"
+    with _one_at_a_time():
+        if use_write_ahead_log():
+            yield "database keeps a write-ahead log"
+        applied = migrate()
+        if applied:
+            yield f"database ready ({applied} migrations applied)"
+        if collect_static():
+            yield "static files collected"
+
+
+@contextmanager
+def _one_at_a_time() -> Iterator[None]:
+    """Two set-ups of one folder, or of one database by several machines, wait for each other."""
+    with (settings.VAR_DIR / "setup.lock").open("w") as handle:
+        fcntl.flock(handle, fcntl.LOCK_EX)
+        if connection.vendor != "postgresql":
+            yield
+            return
+        with connection.cursor() as cursor:
+            cursor.execute("SELECT pg_advisory_lock(%s)", [SETUP_LOCK])
+            try:
+                yield
+            finally:
+                cursor.execute("SELECT pg_advisory_unlock(%s)", [SETUP_LOCK])
 
 
 def use_write_ahead_log() -> bool:
