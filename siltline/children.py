@@ -59,7 +59,7 @@ def web(listen_descriptor: int | None) -> None:
 
 def worker(name: str) -> None:
     """Run the tasks of one worker's queues until SIGTERM."""
-    from celery.platforms import SecurityWarning
+    from celery.exceptions import SecurityWarning
 
     from siltline.celery import app
 
