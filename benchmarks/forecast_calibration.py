@@ -29,8 +29,8 @@ GENERATOR: Final = """\
 The generator is not the fitted family: gamma rates with one part in twenty three to six times faster, groups off their
 rule of thumb, rain that counts more than in proportion, early and late leaf fall, wet and dry years, heavy-tailed
 readings (15 % missing, half graded), silt left behind and half of it not noted, visits late by a week or two and now
-and then by two months. The forecast starts from the rules of thumb, learns its groups once a year, and sees only what was
-noted before each visit."""
+and then by two months. The forecast starts from the rules of thumb, learns its groups once a year, and sees only what
+was noted before each visit."""
 
 
 @dataclass(frozen=True)
@@ -154,8 +154,8 @@ def report(commit: str, parts: int, right: list[Run], wrong: list[Run]) -> str:
         "",
         f"How it degrades: {worse}. A dump comes without notice, so small chances are too small. Against the best "
         f"fixed intervals it had {days:+.0%} days over at equal visits: a rate learned from few dumps is partly noise, "
-        "and acting on it costs. Where readings of one part scatter like this from cycle to cycle, a firm calendar rule is "
-        "the better choice, and the looks after storms are what finds a dump in time.",
+        "and acting on it costs. Where readings of one part scatter like this from cycle to cycle, a firm calendar "
+        "rule is the better choice, and the looks after storms are what finds a dump in time.",
         "",
     ]
     return "\n".join(lines)

@@ -113,13 +113,11 @@ def log_likelihood(readings: RateReadings, s: Floats, cap: Floats, row: Ints, x:
 
     `s`, `cap` are per reading: log error [-] and trapping limit [fill] (inf: none); `x` is (components, nodes).
     """
-    here = x[row]
-    plain = bool(np.all(readings.fill_left == 0)) and bool(np.all(np.isinf(cap)))
-    if plain:
-        log_fill = here + np.log(readings.exposure)[:, None]
-    else:
-        fill = readings.fill_left[:, None] + readings.exposure[:, None] * np.exp(here)
-        log_fill = np.log(np.minimum(fill, cap[:, None]))
+    log_fill = x[row] + np.log(readings.exposure)[:, None]
+    bent = (readings.fill_left > 0) | np.isfinite(cap)
+    if bent.any():
+        fill = readings.fill_left[bent, None] + readings.exposure[bent, None] * np.exp(x)[row[bent]]
+        log_fill[bent] = np.log(np.minimum(fill, cap[bent, None]))
     spread = np.hypot(s, readings.rounding)[:, None]
     result = np.empty_like(log_fill)
     point = readings.low == readings.high

@@ -30,7 +30,8 @@ _COARSE: Final = 48
 _DROP: Final = 20.0  # log density below the top at which the posterior is cut: 2e-9 of it
 _MOST_PANELS: Final = 96
 _WIDEST_PANEL: Final = 2.2  # in standard deviations of the sharpest factor: 8 nodes resolve a normal curve so wide
-_VALUES_AT_ONCE: Final = 200_000
+_VALUES_AT_ONCE: Final = 60_000
+_KERNELS_AT_ONCE: Final = 600_000
 
 
 def on_grid(
@@ -46,7 +47,7 @@ def on_grid(
     size = np.maximum(end - begin, 1) * per_row
     if cycle_sd:
         size = size + (2 * nodes) ** 2
-    chunk = np.cumsum(size) // _VALUES_AT_ONCE
+    chunk = np.cumsum(size) // (_KERNELS_AT_ONCE if cycle_sd else _VALUES_AT_ONCE)
     densities: list[PanelDensity] = []
     for first, last in _runs(chunk):
         some = which[first:last]
