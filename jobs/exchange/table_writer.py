@@ -69,17 +69,23 @@ def xlsx_bytes(
 def _xlsx_cell(sheet: Any, value: Raw) -> Any:
     if value == "":
         return None
-    if isinstance(value, datetime):
-        value = value.isoformat()
-    if isinstance(value, date) and value < FIRST_SHEET_DAY:
-        value = value.isoformat()
+    text = _as_sheet_text(value)
     cell = WriteOnlyCell(sheet, value=None)
-    if isinstance(value, str):
+    if text is not None:
         # Kept as text when someone edits it: tags like 1-2 must not become dates.
-        cell.value = guarded(value)
+        cell.value = text
         cell.data_type, cell.number_format = "s", "@"
     else:
         cell.value = value
         if isinstance(value, date):
             cell.number_format = "yyyy-mm-dd"
     return cell
+
+
+def _as_sheet_text(value: Raw) -> str | None:
+    """What a sheet must keep as text: text, times, early days, and numbers of more digits than its 15."""
+    if isinstance(value, str):
+        return guarded(value)
+    too_early = isinstance(value, date) and (isinstance(value, datetime) or value < FIRST_SHEET_DAY)
+    too_long = isinstance(value, float) and float(f"{value:.15g}") != value
+    return as_csv(value) if too_early or too_long else None

@@ -105,5 +105,5 @@ def _plain(record: Any) -> dict[str, str]:
         if field.name == "id" or (field.name == "uid" and isinstance(record, Connection)):
             continue
         value = getattr(record, field.name)
-        kept[field.name] = str(getattr(value, "uid", value))
+        kept[field.name] = str(dict(sorted(value.items())) if isinstance(value, dict) else getattr(value, "uid", value))
     return kept
