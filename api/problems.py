@@ -3,8 +3,9 @@
 import logging
 from typing import Any
 
-from django.core.exceptions import PermissionDenied
-from django.http import Http404, HttpRequest, JsonResponse
+from django.conf import settings
+from django.core.exceptions import PermissionDenied, RequestDataTooBig
+from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
 from rest_framework import exceptions
 from rest_framework.response import Response
 
@@ -41,34 +42,46 @@ def _field_errors(data: Any, prefix: str = "") -> list[dict[str, str]]:
 
 
 def _answer(body: dict[str, Any], headers: dict[str, str] | None = None) -> Response:
-    answer = Response(body, status=body["status"], headers=headers or {}, content_type=MEDIA_TYPE)
-    return answer
+    return Response(body, status=body["status"], headers=headers or {}, content_type=MEDIA_TYPE)
 
 
 def handler(error: Exception, context: dict[str, Any]) -> Response | None:
-    """DRF's exception handler: our own problems, DRF's errors, Django's 404 and 403. Others are left to 500."""
+    """DRF's exception handler: our own problems, DRF's errors, Django's 404 and 403; anything else is ours: 500."""
     if isinstance(error, Problem):
         fields = [{"field": f.field, "message": f.message} for f in error.fields]
-        return _answer(document(error.status, error.title, error.detail, code=error.code, errors=fields))
+        more = getattr(error, "more", {})
+        return _answer(document(error.status, error.title, error.detail, code=error.code, errors=fields, **more))
     if isinstance(error, Http404):
-        error = exceptions.NotFound()
+        error = exceptions.NotFound("There is nothing under this address, or it is not yours to see.")
     elif isinstance(error, PermissionDenied):
         error = exceptions.PermissionDenied()
+    elif isinstance(error, RequestDataTooBig):
+        return _answer(document(413, "Too large", str(error)))
     if not isinstance(error, exceptions.APIException):
-        return None
+        return _our_fault(error, context)
     headers = {}
-    if getattr(error, "auth_header", None):
-        headers["WWW-Authenticate"] = error.auth_header
-    if getattr(error, "wait", None) is not None:
-        headers["Retry-After"] = str(int(error.wait) + 1)
+    ways_in, wait = getattr(error, "auth_header", None), getattr(error, "wait", None)
+    if ways_in:
+        headers["WWW-Authenticate"] = ways_in
+    if wait is not None:
+        headers["Retry-After"] = str(int(wait) + 1)
     if isinstance(error, exceptions.ValidationError):
-        return _answer(
-            document(error.status_code, "Some values need another look", errors=_field_errors(error.detail)), headers
-        )
+        found = _field_errors(error.detail)
+        words = " ".join(item["message"] for item in found[:5])
+        return _answer(document(422, "Some values need another look", words, code="badinput", errors=found), headers)
     title = str(error.default_detail).rstrip(".")
     return _answer(document(error.status_code, title, str(error.detail)), headers)
 
 
-def not_found(request: HttpRequest, exception: Exception | None = None) -> JsonResponse:
-    """404 for addresses under /api/ that no route answers."""
-    return plain(404, "Not found", "No such address. The list of addresses is at /api/v1/schema/.")
+def _our_fault(error: Exception, context: dict[str, Any]) -> Response | None:
+    if settings.DEBUG_PROPAGATE_EXCEPTIONS:
+        return None
+    request = context.get("request")
+    log.error("%s %s", getattr(request, "method", ""), getattr(request, "path", ""), exc_info=error)
+    return _answer(document(500, "Something broke on our side", "Nothing you sent was accepted. Try again later."))
+
+
+def not_found(request: HttpRequest, rest: str = "") -> HttpResponse:
+    """404 for addresses under /api/v1/ that no route answers."""
+    slash = "" if request.path.endswith("/") else " Addresses end with a slash."
+    return plain(404, "Not found", f"No such address.{slash} The list of addresses is at /api/v1/schema/.")

@@ -1,0 +1,98 @@
+"""One record of every kind the API shows, at a property of one's choice. A kind that is missing here fails a test."""
+
+from collections.abc import Callable
+from typing import Any
+
+from django.db.models import Model
+
+from core.models import History, Message, Token, User
+from jobs.models import (
+    Area,
+    Component,
+    Connection,
+    Customer,
+    DrainageArea,
+    Hazard,
+    Job,
+    Photo,
+    Property,
+    PropertyRole,
+    System,
+)
+from maintenance.models import (
+    CallToMake,
+    CloseoutFlag,
+    CloseoutReceived,
+    DueWindow,
+    Feed,
+    Gauge,
+    RainRow,
+    RainTable,
+    Reading,
+    Rule,
+    RuleOverride,
+    ServiceAgreement,
+    SystemRating,
+    TaskDone,
+    Visit,
+)
+from tests import factories as made
+
+COMPANYS = frozenset({Area, Rule, Gauge, RainRow, RainTable, User})
+"""Of no property: everybody of the company may see them (a technician of the people only themselves)."""
+
+
+def _connection(at: Property) -> Model:
+    first = made.ComponentFactory(system__property=at)
+    return made.ConnectionFactory(from_component=first)
+
+
+def _history(at: Property) -> Model:
+    return made.HistoryFactory(property_uid=at.uid, object_uid=at.uid)
+
+
+def _flag(at: Property) -> Model:
+    return made.CloseoutFlagFactory(received__property=at, received__visit=made.VisitFactory(property=at))
+
+
+def _role(at: Property) -> Model:
+    return at.roles.first() or made.PropertyRoleFactory(property=at)
+
+
+MAKERS: dict[type[Model], Callable[[Property], Any]] = {
+    Property: lambda at: at,
+    Customer: lambda at: _role(at).customer,
+    PropertyRole: _role,
+    Hazard: lambda at: made.HazardFactory(property=at),
+    Job: lambda at: made.JobFactory(property=at),
+    System: lambda at: made.SystemFactory(property=at),
+    Component: lambda at: made.ComponentFactory(system__property=at),
+    Connection: _connection,
+    DrainageArea: lambda at: made.DrainageAreaFactory(component__system__property=at),
+    Photo: lambda at: made.PhotoFactory(property=at),
+    History: _history,
+    DueWindow: lambda at: made.DueWindowFactory(component__system__property=at),
+    SystemRating: lambda at: made.SystemRatingFactory(system__property=at),
+    Reading: lambda at: made.ReadingFactory(component__system__property=at),
+    TaskDone: lambda at: made.TaskDoneFactory(component__system__property=at),
+    Visit: lambda at: made.VisitFactory(property=at),
+    ServiceAgreement: lambda at: made.ServiceAgreementFactory(property=at, customer=_role(at).customer),
+    CloseoutReceived: lambda at: made.CloseoutReceivedFactory(property=at, visit=made.VisitFactory(property=at)),
+    CloseoutFlag: _flag,
+    CallToMake: lambda at: made.CallToMakeFactory(property=at),
+    RuleOverride: lambda at: made.RuleOverrideFactory(component__system__property=at),
+    Message: lambda at: made.MessageFactory(property_uid=at.uid),
+    Feed: lambda at: made.FeedFactory(),
+    Token: lambda at: made.TokenFactory(),
+    Area: lambda at: at.area,
+    Rule: lambda at: made.RuleFactory(),
+    Gauge: lambda at: made.GaugeFactory(),
+    RainRow: lambda at: made.RainRowFactory(),
+    RainTable: lambda at: made.RainTableFactory(area=at.area),
+    User: lambda at: made.UserFactory(),
+}
+
+
+def thing(model: type[Model], at: Property) -> Any:
+    """A record of `model` at (or because of) a property. Raises KeyError for a kind nobody wrote a maker for."""
+    return MAKERS[model](at)
