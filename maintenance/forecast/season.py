@@ -256,7 +256,8 @@ def _at(sums: Floats, within: Floats) -> Floats:
 
 def _years(day: Floats) -> tuple[Ints, Floats, Bools]:
     """Calendar year, day number of its 1 January and leap flag of each instant."""
-    days = np.floor(np.asarray(day, dtype=float)).astype(np.int64) - _EPOCH
+    # An unknown day (NaN) is taken as the epoch here; what is computed from it stays unknown by the day itself.
+    days = np.floor(np.nan_to_num(np.asarray(day, dtype=float), nan=float(_EPOCH))).astype(np.int64) - _EPOCH
     year = days.astype("datetime64[D]").astype("datetime64[Y]").astype(np.int64) + 1970
     return year, _year_start(year), _is_leap(year)
 
