@@ -44,6 +44,7 @@ class _Yard:
         self._checking, self._home, self._there, self._taken = checking, home, there, taken
         self._free = {part.uid: part for part in there.parts}
         self._by_pk: dict[int, PartDraft] = {}
+        self._other_kind: set[int] = set()
         self._uids: dict[UUID, Holder] = dict(self._free)
         self._tags: dict[str, Holder] = {}
         self._retired_tags: dict[str, list[Holder]] = defaultdict(list)
@@ -134,6 +135,7 @@ class _Yard:
                 "changes: give another tag, or take that part out first."
             )
             self._checking.refuse(draft.row, "kind", words, draft.kind.code)
+            self._other_kind.add(id(draft))
             draft.existing = None
 
     def refuse_taken_tags(self) -> None:
@@ -150,7 +152,7 @@ class _Yard:
                     f"its property; give another tag."
                 )
                 self._checking.refuse(draft.row, "tag", words, draft.tag)
-            elif key in held and held[key] is not draft.existing:
+            elif key in held and held[key] is not draft.existing and id(draft) not in self._other_kind:
                 other = registry.get(held[key].kind).a_name
                 moves = " (its own row gives it a new tag: import that first)" if held[key].pk in self._by_pk else ""
                 words = f"tag {draft.tag} is taken by {other} in the register{moves}: give another."
@@ -209,14 +211,16 @@ class _Yard:
             words = f"{name} is {ref.text}, the part itself: give another part at {self._home.label}."
             found = None
         else:
-            words = f"{name} is {ref.text}: no part in the ground at {self._home.label} has that tag{self._meant(ref)}."
+            meant = self._meant(draft, ref)
+            words = f"{name} is {ref.text}: no part in the ground at {self._home.label} has that tag{meant}"
         if found is None and not quiet:
             self._checking.refuse(draft.row, name, words, ref.text)
         return found
 
-    def _meant(self, ref: Ref) -> str:
-        close = difflib.get_close_matches(normalise.tag_key(ref.text), list(self._tags), n=1)
-        return f"; did you mean {self._tags[close[0]].tag}" if close else "; give its row a tag, or mend this one"
+    def _meant(self, draft: PartDraft, ref: Ref) -> str:
+        others = [key for key, part in self._tags.items() if part is not draft]
+        close = difflib.get_close_matches(normalise.tag_key(ref.text), others, n=1)
+        return f"; did you mean {self._tags[close[0]].tag}?" if close else "; give its row that tag, or mend this one."
 
     def link(self) -> None:
         """The connections of every part whose row says where its water goes; those it leaves out end."""

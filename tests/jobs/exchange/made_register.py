@@ -77,7 +77,7 @@ def _property(number: int, chance: random.Random) -> Row:
         row |= {"hazard_1_kind": "cable", "hazard_1_note": "to the pool light", "hazard_1_depth_in": 5}
     if number % 9 == 0:
         row |= {
-            "tenant_name": f"{chance.choice(FIRST)} {chance.choice(LAST)}",
+            "tenant_name": f"{chance.choice(FIRST)} {chance.choice(LAST)} the younger",
             "tenant_phone": f"555-02{number % 100:02d}",
         }
     return row
