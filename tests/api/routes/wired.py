@@ -54,6 +54,6 @@ def every_route() -> list[Route]:
             continue
         answered.add(str(pattern.pattern))
         view = _view_of(pattern.callback)
-        names = tuple(pattern.pattern.converters)
+        names = tuple(pattern.pattern.converters or pattern.pattern.regex.groupindex)
         routes.append(Route(f"api:{pattern.name}", view, _methods(pattern.callback, view), names))
     return sorted(routes, key=lambda route: route.name)

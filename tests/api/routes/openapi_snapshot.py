@@ -1,6 +1,6 @@
-"""The kept description of the API. Write it anew with `python -m tests.api.openapi_snapshot` after a deliberate change.
+"""The kept description of the API: what programs out there rely on.
 
-What programs out there rely on is in it: read the difference before you keep it.
+After a deliberate change write it anew with `python -m tests.api.routes.openapi_snapshot` and read the difference.
 """
 
 import json

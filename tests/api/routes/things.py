@@ -21,6 +21,7 @@ from jobs.models import (
 )
 from maintenance.models import (
     CallToMake,
+    Closeout,
     CloseoutFlag,
     CloseoutReceived,
     DueWindow,
@@ -51,6 +52,27 @@ def _history(at: Property) -> Model:
     return made.HistoryFactory(property_uid=at.uid, object_uid=at.uid)
 
 
+def _job(at: Property) -> Model:
+    job = made.JobFactory(property=at)
+    made.JobStepFactory(job=job)
+    return job
+
+
+def _visit(at: Property) -> Model:
+    """With a task, a technician and a day on offer, so that what is nested in a list is there."""
+    visit = made.VisitFactory(property=at)
+    made.VisitTaskFactory(visit=visit)
+    made.VisitTechnicianFactory(visit=visit)
+    made.OfferedDayFactory(visit=visit)
+    return visit
+
+
+def _agreement(at: Property) -> Model:
+    agreement = made.ServiceAgreementFactory(property=at, customer=_role(at).customer)
+    agreement.rules.add(made.RuleFactory())
+    return agreement
+
+
 def _flag(at: Property) -> Model:
     return made.CloseoutFlagFactory(received__property=at, received__visit=made.VisitFactory(property=at))
 
@@ -64,7 +86,7 @@ MAKERS: dict[type[Model], Callable[[Property], Any]] = {
     Customer: lambda at: _role(at).customer,
     PropertyRole: _role,
     Hazard: lambda at: made.HazardFactory(property=at),
-    Job: lambda at: made.JobFactory(property=at),
+    Job: _job,
     System: lambda at: made.SystemFactory(property=at),
     Component: lambda at: made.ComponentFactory(system__property=at),
     Connection: _connection,
@@ -75,9 +97,10 @@ MAKERS: dict[type[Model], Callable[[Property], Any]] = {
     SystemRating: lambda at: made.SystemRatingFactory(system__property=at),
     Reading: lambda at: made.ReadingFactory(component__system__property=at),
     TaskDone: lambda at: made.TaskDoneFactory(component__system__property=at),
-    Visit: lambda at: made.VisitFactory(property=at),
-    ServiceAgreement: lambda at: made.ServiceAgreementFactory(property=at, customer=_role(at).customer),
+    Visit: _visit,
+    ServiceAgreement: _agreement,
     CloseoutReceived: lambda at: made.CloseoutReceivedFactory(property=at, visit=made.VisitFactory(property=at)),
+    Closeout: lambda at: made.CloseoutFactory(visit__property=at),
     CloseoutFlag: _flag,
     CallToMake: lambda at: made.CallToMakeFactory(property=at),
     RuleOverride: lambda at: made.RuleOverrideFactory(component__system__property=at),
