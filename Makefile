@@ -20,9 +20,7 @@ help:
 
 run:
 	@.ci/install run
-	@$(PY) manage.py setup
-	@$(PY) manage.py load_demo --if-empty
-	@exec $(PY) manage.py serve
+	@exec $(PY) manage.py serve --prepare
 
 setup:
 	@.ci/install run

@@ -1,9 +1,11 @@
 """What each part of the server runs: web, one of the workers, or the scheduler."""
 
 import logging
+import os
 import signal
 import socket
 import warnings
+from importlib import import_module
 
 from django.conf import settings
 
@@ -17,19 +19,25 @@ def quiet_signals() -> None:
     signal.signal(signal.SIGTTOU, signal.SIG_IGN)
 
 
-def web(listen_descriptor: int | None) -> None:
+def web(listen_descriptor: int | None, gate_descriptor: int | None) -> None:
     """Serve HTTP on the inherited socket, or on SILTLINE_BIND:SILTLINE_PORT, until SIGTERM.
+
+    With a gate, the code is loaded first and requests are taken once the gate's other end is closed: by then the
+    database and the static files are there.
 
     waitress reads a whole body before a thread is given to it, so slow phones hold none.
     """
     import waitress
 
-    from siltline.wsgi import application
-
     def stop(number: int, frame: object) -> None:
         raise SystemExit(0)
 
     signal.signal(signal.SIGTERM, stop)
+    import_module(settings.ROOT_URLCONF)
+    if gate_descriptor is not None:
+        os.read(gate_descriptor, 1)
+    from siltline.wsgi import application
+
     logging.getLogger("waitress.queue").setLevel(logging.ERROR)  # it warns whenever one request waits for a thread
     if listen_descriptor is None:
         listener = listening_socket(settings.BIND, settings.PORT)

@@ -48,11 +48,13 @@ def _one_at_a_time() -> Iterator[None]:
 def use_write_ahead_log() -> bool:
     """Switch SQLite to WAL for good; true when it was not.
 
-    Done here and never at each connection: processes that switch at the same time lock each other out.
+    Done here and never at each connection: processes that switch at the same time lock each other out. This process
+    alone also waits for the disk less often: what it does can be done again after a power failure.
     """
     if connection.vendor != "sqlite":
         return False
     with connection.cursor() as cursor:
+        cursor.execute("PRAGMA synchronous=NORMAL")
         if cursor.execute("PRAGMA journal_mode").fetchone()[0] == "wal":
             return False
         return cursor.execute("PRAGMA journal_mode=WAL").fetchone()[0] == "wal"

@@ -1,12 +1,15 @@
 """`manage.py serve`: web, workers and scheduler as one program."""
 
 import os
+import socket
 import sys
 import threading
 import urllib.error
 import urllib.request
 from collections.abc import Callable
+from contextlib import ExitStack
 from pathlib import Path
+from typing import IO
 
 from django.conf import settings
 
@@ -20,44 +23,62 @@ BACKLOG_LOOK_S = 30.0
 MANAGE = Path(settings.BASE_DIR) / "manage.py"
 
 
-def serve(kinds: tuple[str, ...], *, web_processes: int, say: Say, announce: Callable[[], None]) -> int:
+def serve(
+    kinds: tuple[str, ...], *, web_processes: int, say: Say, prepare: Callable[[], None], announce: Callable[[], None]
+) -> int:
     """Run the named parts until Ctrl-C or SIGTERM; returns the exit code.
 
-    `announce` is called once, beside the web part's start. Raises `claims.CannotServe` when another server has the
-    data folder or the port.
+    `prepare` runs while the web part loads its code and before it takes requests, `announce` once it takes them.
+    Raises `claims.CannotServe` when another server has the data folder or the port.
     """
     stop = StopAsked()
     stop.listen()
-    url = local_url()
-    label = "serve.lock" if kinds == KINDS else f"serve-{'-'.join(kinds)}.lock"
-    lock = claims.folder_lock(
-        settings.VAR_DIR / label, about=f"process {os.getpid()}, {url if WEB in kinds else label}"
-    )
-    listener = claims.listening_socket(settings.BIND, settings.PORT) if WEB in kinds else None
-    lifeline, held = os.pipe()
-    kept = [lifeline, lock.fileno()] + ([listener.fileno()] if listener else [])
-    parts = Parts(descriptors=kept, env=dict(os.environ), say=say)
-    try:
-        if listener:
-            for number in range(1, web_processes + 1):
-                name = WEB if web_processes == 1 else f"{WEB}-{number}"
-                parts.start(name, _child(WEB, lifeline, "--listen-fd", str(listener.fileno())))
-            announce()
-        if not stop and WORKER in kinds:
-            for worker in schedule.WORKERS:
-                parts.start(worker.name, _child(worker.name, lifeline))
-        if not stop and BEAT in kinds:
-            parts.start(BEAT, _child(BEAT, lifeline))
-        code = watch(parts, stop, _each_tick(say, url if listener else None))
-    finally:
-        parts.stop()
-        os.close(held)
-        os.close(lifeline)
-        if listener:
-            listener.close()
-        lock.close()
+    with ExitStack() as held:
+        url = local_url()
+        label = "serve" if kinds == KINDS else f"serve-{'-'.join(kinds)}"
+        about = f"process {os.getpid()}, {url if WEB in kinds else label}"
+        lock = held.enter_context(claims.folder_lock(settings.VAR_DIR / f"{label}.lock", about=about))
+        lifeline = held.enter_context(_pipe(held))
+        parts = Parts(descriptors=[lifeline.fileno(), lock.fileno()], env=dict(os.environ), say=say)
+        held.callback(parts.stop)
+        try:
+            if WEB in kinds:
+                listener = held.enter_context(claims.listening_socket(settings.BIND, settings.PORT))
+                with ExitStack() as gate_held:
+                    gate = held.enter_context(_pipe(gate_held))
+                    _start_web(parts, web_processes, lifeline, listener, gate)
+                    with stop.at_once():
+                        prepare()
+                with stop.at_once():
+                    announce()
+            _start_others(parts, kinds, lifeline)
+        except KeyboardInterrupt:
+            say("stopping")
+        code = watch(parts, stop, _each_tick(say, url if WEB in kinds else None))
     say("stopped")
     return code
+
+
+def _pipe(writer_in: ExitStack) -> IO[bytes]:
+    """Read end of a new pipe; its write end lives as long as `writer_in`."""
+    read_end, write_end = os.pipe()
+    writer_in.callback(os.close, write_end)
+    return os.fdopen(read_end, "rb", buffering=0)
+
+
+def _start_web(parts: Parts, processes: int, lifeline: IO[bytes], listener: socket.socket, gate: IO[bytes]) -> None:
+    more = ("--listen-fd", str(listener.fileno()), "--gate-fd", str(gate.fileno()))
+    for number in range(1, processes + 1):
+        name = WEB if processes == 1 else f"{WEB}-{number}"
+        parts.start(name, _child(WEB, lifeline, *more), descriptors=[listener.fileno(), gate.fileno()])
+
+
+def _start_others(parts: Parts, kinds: tuple[str, ...], lifeline: IO[bytes]) -> None:
+    if WORKER in kinds:
+        for worker in schedule.WORKERS:
+            parts.start(worker.name, _child(worker.name, lifeline))
+    if BEAT in kinds:
+        parts.start(BEAT, _child(BEAT, lifeline))
 
 
 def local_url() -> str:
@@ -66,8 +87,8 @@ def local_url() -> str:
     return f"http://[{host}]:{settings.PORT}" if ":" in host else f"http://{host}:{settings.PORT}"
 
 
-def _child(name: str, lifeline: int, *more: str) -> list[str]:
-    return [sys.executable, str(MANAGE), "child", name, "--lifeline-fd", str(lifeline), *more]
+def _child(name: str, lifeline: IO[bytes], *more: str) -> list[str]:
+    return [sys.executable, str(MANAGE), "child", name, "--lifeline-fd", str(lifeline.fileno()), *more]
 
 
 def _each_tick(say: Say, url: str | None) -> Callable[[], None]:

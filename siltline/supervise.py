@@ -5,7 +5,7 @@ import os
 import signal
 import subprocess
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 
 GRACE_S = 4.0
@@ -22,6 +22,7 @@ class Part:
 
     name: str
     command: Sequence[str]
+    descriptors: Sequence[int] = ()
     process: subprocess.Popen[bytes] | None = None
     began_at: float = 0.0
     restarts: int = 0
@@ -37,8 +38,9 @@ class Parts:
     say: Say
     parts: list[Part] = field(default_factory=list)
 
-    def start(self, name: str, command: Sequence[str]) -> None:
-        part = Part(name, command)
+    def start(self, name: str, command: Sequence[str], descriptors: Sequence[int] = ()) -> None:
+        """Start one part; `descriptors` are what it inherits beside what all do."""
+        part = Part(name, command, descriptors)
         self.parts.append(part)
         self._begin(part)
 
@@ -50,7 +52,7 @@ class Parts:
         part.process = subprocess.Popen(
             part.command,
             stdin=subprocess.DEVNULL,
-            pass_fds=tuple(self.descriptors),
+            pass_fds=(*self.descriptors, *part.descriptors),
             process_group=0,
             env=self.env,
         )
@@ -111,12 +113,26 @@ class StopAsked:
 
     def __init__(self) -> None:
         self.asked = False
+        self._interrupts = False
 
     def __bool__(self) -> bool:
         return self.asked
 
     def _note(self, number: int, frame: object) -> None:
         self.asked = True
+        if self._interrupts:
+            raise KeyboardInterrupt
+
+    @contextlib.contextmanager
+    def at_once(self) -> Iterator[None]:
+        """Inside, being asked to stop raises `KeyboardInterrupt` instead of waiting to be looked at."""
+        self._interrupts = True
+        try:
+            if self.asked:
+                raise KeyboardInterrupt
+            yield
+        finally:
+            self._interrupts = False
 
     def listen(self) -> None:
         # A shell that starts us in the background has SIGINT ignored from birth: handlers are set all the same.

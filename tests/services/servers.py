@@ -35,6 +35,7 @@ class Server:
         **env: str,
     ) -> None:
         self.folder = folder
+        folder.mkdir(parents=True, exist_ok=True)
         self.port = port or free_port()
         self.url = f"http://127.0.0.1:{self.port}"
         self.env = environment(folder, self.port, real=real) | env

@@ -15,14 +15,23 @@ class Command(BaseCommand):
         parser.add_argument("part", choices=["web", "beat", *(worker.name for worker in schedule.WORKERS)])
         parser.add_argument("--lifeline-fd", type=int, help="pipe whose closing ends this process")
         parser.add_argument("--listen-fd", type=int, help="socket that listens already")
+        parser.add_argument("--gate-fd", type=int, help="pipe whose closing lets requests in")
 
-    def handle(self, *args: Any, part: str, lifeline_fd: int | None, listen_fd: int | None, **options: Any) -> None:
+    def handle(
+        self,
+        *args: Any,
+        part: str,
+        lifeline_fd: int | None,
+        listen_fd: int | None,
+        gate_fd: int | None,
+        **options: Any,
+    ) -> None:
         if lifeline_fd is not None:
             children.quiet_signals()
             lifeline.hold(lifeline_fd)
         try:
             if part == "web":
-                children.web(listen_fd)
+                children.web(listen_fd, gate_fd)
             elif part == "beat":
                 children.beat()
             else:
