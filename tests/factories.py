@@ -45,6 +45,7 @@ from tests.made.register import (
 from tests.made.times import AT, TODAY, ZONE
 from tests.made.visits import (
     CallToMakeFactory,
+    CapacityFillFactory,
     CloseoutFactory,
     CloseoutFlagFactory,
     CloseoutReceivedFactory,
@@ -69,6 +70,7 @@ __all__ = [
     "ZONE",
     "AreaFactory",
     "CallToMakeFactory",
+    "CapacityFillFactory",
     "Cast",
     "CloseoutFactory",
     "CloseoutFlagFactory",
