@@ -50,13 +50,21 @@ def read_xlsx(data: bytes) -> tuple[Iterator[tuple[int, Sequence[Raw | Fault | N
                 raise NotATable("The workbook has no sheet: give one named register.")
             sheet = next((one for one in sheets if one.title.casefold() == SHEET), sheets[0])
             sheet.reset_dimensions()
-    except DefusedXmlException as error:
-        raise NotATable(f"The workbook holds declarations that are not taken ({type(error).__name__}).") from None
     except _BROKEN as error:
-        raise NotATable(f"The file is a broken workbook ({type(error).__name__}): save it again as XLSX.") from None
+        raise _refusal(error, "The file is a broken workbook") from None
     if len(sheets) > 1 and sheet.title.casefold() != SHEET:
         notes.append(f"The workbook has {len(sheets)} sheets and none is named register: the first was read.")
     return _rows(book, sheet), notes
+
+
+def _refusal(error: BaseException, what: str) -> NotATable:
+    """The error to show: our own as it is, a forbidden declaration by name, anything else as a broken file."""
+    if isinstance(error, NotATable):
+        return error
+    for cause in (error, error.__cause__):
+        if isinstance(cause, DefusedXmlException):
+            return NotATable(f"The workbook holds declarations that are not taken ({type(cause).__name__}).")
+    return NotATable(f"{what} ({type(error).__name__}): save it again as XLSX.")
 
 
 def _refuse_bombs(data: bytes) -> None:
@@ -86,12 +94,8 @@ def _rows(book: Any, sheet: Any) -> Iterator[tuple[int, Sequence[Raw | Fault | N
                 if number > MOST_SHEET_ROWS or seen > MOST_CELLS:
                     raise NotATable(f"The sheet has more than {MOST_CELLS:,} cells: delete what is not needed.")
                 yield number, [_value(cell) for cell in cells]
-    except DefusedXmlException as error:
-        raise NotATable(f"The workbook holds declarations that are not taken ({type(error).__name__}).") from None
     except _BROKEN as error:
-        if isinstance(error, NotATable):
-            raise
-        raise NotATable(f"Row {number + 1} cannot be read ({type(error).__name__}): save it again as XLSX.") from None
+        raise _refusal(error, f"Row {number + 1} cannot be read") from None
     finally:
         book.close()
 
