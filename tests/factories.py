@@ -12,6 +12,7 @@ from tests.made.core import (
     UserFactory,
 )
 from tests.made.maintenance import (
+    CapacityFillFactory,
     DueWindowFactory,
     EventFragmentFactory,
     FeedFactory,
@@ -45,7 +46,6 @@ from tests.made.register import (
 from tests.made.times import AT, TODAY, ZONE
 from tests.made.visits import (
     CallToMakeFactory,
-    CapacityFillFactory,
     CloseoutFactory,
     CloseoutFlagFactory,
     CloseoutReceivedFactory,

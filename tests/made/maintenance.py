@@ -6,6 +6,7 @@ from datetime import timedelta
 import factory
 
 from maintenance.models import (
+    CapacityFill,
     DueWindow,
     EventFragment,
     Feed,
@@ -107,6 +108,17 @@ class TaskDoneFactory(factory.django.DjangoModelFactory):
     recorded_at = AT
     left_fill = 0.0
     by = "system:test"
+
+
+class CapacityFillFactory(factory.django.DjangoModelFactory):
+    """The fill at which a component alone limits its system."""
+
+    class Meta:
+        model = CapacityFill
+
+    component = factory.SubFactory(ComponentFactory)
+    fill = 0.4
+    recorded_at = AT
 
 
 class DueWindowFactory(factory.django.DjangoModelFactory):
