@@ -4,6 +4,7 @@ import os
 import socket
 import sys
 import threading
+import time
 import urllib.error
 import urllib.request
 from collections.abc import Callable
@@ -37,9 +38,12 @@ def serve(
         url = local_url()
         label = "serve" if kinds == KINDS else f"serve-{'-'.join(kinds)}"
         about = f"process {os.getpid()}, {url if WEB in kinds else label}"
-        lock = held.enter_context(claims.folder_lock(settings.VAR_DIR / f"{label}.lock", about=about))
         lifeline = held.enter_context(_pipe(held))
-        parts = Parts(descriptors=[lifeline.fileno(), lock.fileno()], env=dict(os.environ), say=say)
+        kept = [lifeline.fileno()]
+        if settings.EMBEDDED or BEAT in kinds:  # on a company server only the scheduler must be alone
+            lock = held.enter_context(claims.folder_lock(settings.VAR_DIR / f"{label}.lock", about=about))
+            kept.append(lock.fileno())
+        parts = Parts(descriptors=kept, env=dict(os.environ), say=say)
         held.callback(parts.stop)
         try:
             if WEB in kinds:
@@ -114,23 +118,28 @@ def _each_tick(say: Say, url: str | None) -> Callable[[], None]:
     return each_tick
 
 
-def _first_answer(url: str) -> threading.Event:
-    """Set when `url` has answered for the first time, with whatever status."""
-    answered = threading.Event()
+def answers(url: str, *, timeout_s: float) -> bool:
+    """Whether anything but a server error comes back from `url`/."""
     opener = urllib.request.build_opener(urllib.request.ProxyHandler({}))
+    try:
+        opener.open(f"{url}/", timeout=timeout_s).close()
+    except urllib.error.HTTPError as error:
+        return error.code < 500
+    except OSError:
+        return False
+    return True
+
+
+def _first_answer(url: str) -> threading.Event:
+    """Set once `url` answers."""
+    answered = threading.Event()
 
     def ask() -> None:
-        for _ in range(20):
-            try:
-                opener.open(f"{url}/", timeout=30).close()
-            except urllib.error.HTTPError:
-                break
-            except OSError:
-                continue  # the web part died and is being started again
-            break
-        else:
-            return
-        answered.set()
+        for _ in range(60):
+            if answers(url, timeout_s=10):
+                answered.set()
+                return
+            time.sleep(1)  # the web part died and is being started again, or its database is away
 
     threading.Thread(target=ask, name="first answer", daemon=True).start()
     return answered

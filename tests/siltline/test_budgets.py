@@ -146,3 +146,16 @@ def test_no_signals_and_no_catch_alls():
         names = list(imported(ast.parse(path.read_text())))
         assert not [name for name in names if name.startswith(("django.db.models.signals", "django.dispatch"))], path
         assert path.stem not in {"utils", "helpers", "misc", "common"}, name_of(path)
+
+
+def test_core_takes_only_units_from_hydraulics():
+    for path in sources(("core",)):
+        taken = {name for name in imported(ast.parse(path.read_text())) if name.startswith("hydraulics")}
+        assert {name for name in taken if not name.startswith("hydraulics.units")} <= {"hydraulics"}, name_of(path)
+
+
+def test_jobs_never_names_maintenance():
+    """Not even a task by its name: what must follow a register write is seen by the revision."""
+    for path in sources(("jobs",)):
+        strings = [node.value for node in ast.walk(ast.parse(path.read_text())) if isinstance(node, ast.Constant)]
+        assert not [text for text in strings if isinstance(text, str) and text.startswith("maintenance.")], path

@@ -4,6 +4,7 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError
 
 from core import clock, health
+from siltline import serve
 
 
 class Command(BaseCommand):
@@ -11,9 +12,11 @@ class Command(BaseCommand):
     requires_system_checks = []
 
     def add_arguments(self, parser: ArgumentParser) -> None:
-        parser.add_argument("part", nargs="+", choices=list(health.EXPECTED))
+        parser.add_argument("part", nargs="+", choices=[serve.WEB, *health.EXPECTED])
 
     def handle(self, *args: Any, part: list[str], **options: Any) -> None:
+        if serve.WEB in part and not serve.answers(serve.local_url(), timeout_s=8):
+            raise CommandError(f"Web: no answer at {serve.local_url()}/")
         signs = [sign for sign in health.report(at=clock.now()).signs if sign.name in part]
         silent = [sign for sign in signs if not sign.alive]
         if silent:
