@@ -21,7 +21,7 @@ Raw = str | int | float | bool | date | datetime
 
 
 class Cleared(Enum):
-    """`UNKNOWN`: the cell says that the value is not known, whatever the register holds."""
+    """`UNKNOWN`: the cell says that the value is not known, whatever the register holds. An empty cell says nothing."""
 
     UNKNOWN = "unknown"
 

@@ -29,6 +29,11 @@ class Checking:
     def refuse(self, row: int, column: str, message: str, value: Any = None) -> None:
         """Note a problem of a cell, with the limit and unit of its column."""
         known = columns.find(column)
+        if column == "gate_code":
+            message, value = (
+                "gate_code (not shown here): give one of at most 40 characters, the same on all rows.",
+                None,
+            )
         limit, unit = (known.expects(), known.unit) if known is not None else ("", "")
         self.problems.add(row, column, message, value, limit=limit, unit=unit)
 

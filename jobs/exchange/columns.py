@@ -23,8 +23,6 @@ CellType = Literal[
     "text", "number", "whole", "choice", "yes_no", "curve", "day", "instant", "uid", "tag", "tags", "points", "json"
 ]
 MOST_NUMBERED: Final = 99
-EVERY_TYPE_BUT_TEXT_CLEARS: Final = "unknown"
-"""The word that says an existing value is not known any more; an empty cell says nothing."""
 
 
 @dataclass(frozen=True)

@@ -47,7 +47,9 @@ def check(*, act: Act, data: bytes) -> Checked:
     table = read_table(data, problems=problems)
     zone = company.at(act.at).zone
     checking = Checking(act, problems, clock.local_date(act.at, zone), zone)
-    placed = gather(checking, table.rows)
+    # Without a column that says where, the header's problem is the only one worth reading.
+    places = {"address", "property_uid"} & table.columns.keys()
+    placed = gather(checking, table.rows if places else ())
     there = present.at_properties({draft.existing.pk for draft in checking.draft.properties if draft.existing})
     check_properties(checking)
     check_systems(checking, there)
