@@ -58,10 +58,12 @@ class YesNo(django_filters.TypedChoiceFilter):
 
 
 class Empty(YesNo):
-    """true: the column holds nothing; false: it holds something."""
+    """true: the column holds nothing; false: it holds something. With `exclude` the other way round."""
 
     def filter(self, rows: QuerySet[Any], value: Any) -> QuerySet[Any]:
-        return rows if value in (None, "") else rows.filter(**{f"{self.field_name}__isnull": value})
+        if value in (None, ""):
+            return rows
+        return rows.filter(**{f"{self.field_name}__isnull": value != self.exclude})
 
 
 class Day(django_filters.DateFilter):
