@@ -1,3 +1,5 @@
 """Who may open the office pages."""
 
-ROWS: dict[str, dict[str, str]] = {}
+from pages.office.desk_roles import ROWS as DESK
+
+ROWS: dict[str, dict[str, str]] = {**DESK}

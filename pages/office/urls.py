@@ -2,4 +2,6 @@
 
 from django.urls import URLPattern
 
-urlpatterns: list[URLPattern] = []
+from pages.office.desk_urls import urlpatterns as desk_urls
+
+urlpatterns: list[URLPattern] = [*desk_urls]
