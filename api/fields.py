@@ -1,6 +1,7 @@
 """Values as JSON carries them. Types are taken as they are written, and each refusal names field, value and limit."""
 
 import math
+import re
 from collections.abc import Callable, Iterable
 from datetime import UTC, date, datetime
 from typing import Any
@@ -16,6 +17,7 @@ from api.auth import act_of
 from core.act import Act
 from jobs import field_checks
 
+LOCAL_TIME = r"^([01][0-9]|2[0-3]):[0-5][0-9](:[0-5][0-9])?$"
 FIRST_DAY, LAST_DAY = date(1900, 1, 1), date(2200, 12, 31)
 FIRST_MOMENT, LAST_MOMENT = datetime(1970, 1, 1, tzinfo=UTC), datetime(2200, 1, 1, tzinfo=UTC)
 
@@ -127,8 +129,9 @@ class Day(_Says, serializers.DateField):
         return value
 
 
+@extend_schema_field({"type": "string", "pattern": LOCAL_TIME})
 class LocalTime(_Says, serializers.TimeField):
-    """A time of day at the property, HH:MM or HH:MM:SS."""
+    """A time of day at the property, HH:MM or HH:MM:SS; a zone would be another thing and is refused."""
 
     expects = "a time of day (HH:MM)"
 
@@ -136,10 +139,9 @@ class LocalTime(_Says, serializers.TimeField):
         super().__init__(**_optional(options, null=True))
 
     def to_internal_value(self, data: Any) -> Any:
-        value = super().to_internal_value(data)
-        if value.tzinfo is not None:
+        if not re.fullmatch(LOCAL_TIME, data, re.ASCII):
             self.fail("invalid", format="HH:MM")
-        return value
+        return super().to_internal_value(data)
 
 
 class Moment(_Says, serializers.DateTimeField):

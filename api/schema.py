@@ -9,6 +9,7 @@ from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import OpenApiParameter, OpenApiResponse, extend_schema
 from rest_framework.serializers import BaseSerializer
 
+from api.fields import LOCAL_TIME
 from core.company import Company
 from jobs.kinds import registry
 from jobs.kinds.dimensions import json_schema
@@ -137,17 +138,26 @@ def finish(result: dict[str, Any], generator: Any, request: Any, public: bool) -
         "description": "A problem, as RFC 9457 has it.",
         "content": {"application/problem+json": {"schema": PROBLEM_REF}},
     }
+    for name, schema in schemas.items():
+        if name.endswith("Request"):
+            schema["additionalProperties"] = False
     for path in result["paths"].values():
         for operation in path.values():
             operation["responses"]["default"] = answer
+            if any(parameter["name"] == "X-Sha256" for parameter in operation.get("parameters", ())):
+                operation["requestBody"]["required"] = True
     return result
 
 
 def _without_defaults(schema: dict[str, Any], *, required: bool) -> dict[str, Any]:
     properties = {
-        name: {key: value for key, value in item.items() if key != "default"}
+        name: {key: value for key, value in item.items() if key not in ("default", "title")}
         for name, item in schema["properties"].items()
     }
+    for item in properties.values():
+        if item.get("format") == "time":  # in JSON Schema that has an offset, which a time of day has not
+            del item["format"]
+            item["pattern"] = LOCAL_TIME
     kept = {"type": "object", "properties": properties, "additionalProperties": False, "title": schema["title"]}
     return {**kept, "required": list(properties)} if required else kept
 

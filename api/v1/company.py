@@ -1,5 +1,7 @@
 """The company's settings, the history, and the search."""
 
+import re
+from datetime import time
 from typing import Any
 
 import django_filters
@@ -12,6 +14,7 @@ from rest_framework.views import APIView
 
 from api import filters
 from api.auth import act_of
+from api.fields import LOCAL_TIME
 from api.scoped import Listed, Noun
 from api.strict import Shown
 from api.v1.properties import PropertyShown
@@ -51,9 +54,16 @@ def _settings(given: Any) -> dict[str, Any]:
         raise exceptions.ValidationError({"": ["Give a JSON object."]})
     line = field_checks.line(limits.LINE)
     checks: dict[str, field_checks.Check] = {
-        name: line if isinstance(given.get(name), str) else _as_it_is for name in company.Company.model_fields
+        name: _local_time if info.annotation is time else line if isinstance(given.get(name), str) else _as_it_is
+        for name, info in company.Company.model_fields.items()
     }
     return field_checks.cleaned("company", {**checks, "zone": field_checks.zone}, given)
+
+
+def _local_time(name: str, value: Any) -> str:
+    if not isinstance(value, str) or not re.fullmatch(LOCAL_TIME, value):
+        raise field_checks.Refused(f"{name} is {field_checks.shown(value)!r}: give a time of day (HH:MM).")
+    return value
 
 
 def _as_it_is(name: str, value: Any) -> Any:

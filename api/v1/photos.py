@@ -3,7 +3,7 @@
 from typing import Any
 
 import django_filters
-from django.http import FileResponse, Http404, HttpResponse
+from django.http import Http404, HttpResponse
 from drf_spectacular.utils import OpenApiResponse, extend_schema
 from rest_framework import serializers
 from rest_framework.decorators import action
@@ -41,7 +41,7 @@ class PhotoShown(Shown, PhotoGiven):
     """A picture of something at a property."""
 
     property = Ref(visible.properties)
-    closeout_uid = Uid()
+    closeout_uid = Uid(allow_null=True)
     width_px = Whole()
     height_px = Whole()
     taken_by = Text(60)
@@ -89,12 +89,15 @@ class Photos(Listed, Found, Noun):
 
     @extend_schema(responses={(200, "image/jpeg"): BYTES}, filters=False)
     @action(detail=True, methods=["get"])
-    def file(self, request: Request, uid: str) -> HttpResponse | FileResponse:
+    def file(self, request: Request, uid: str) -> HttpResponse:
         """The picture, re-encoded, at most 2048 px, without metadata."""
         shown = self.one().shown
-        if shown is None or not files.path_of(shown.sha256).is_file():
+        if shown is None:
             raise Http404
-        answer = FileResponse(files.path_of(shown.sha256).open("rb"), content_type=shown.media_type)
+        try:
+            answer = HttpResponse(files.read(shown), content_type=shown.media_type)
+        except FileNotFoundError:
+            raise Http404 from None
         answer["ETag"] = f'"{shown.sha256[:32]}"'
         answer["Cache-Control"] = "private, max-age=86400"
         return answer

@@ -12,7 +12,7 @@ from rest_framework.views import APIView
 
 from api import selectors
 from api.auth import act_of
-from api.fields import Ref
+from api.fields import LocalTime, Ref
 from api.strict import Strict
 from core.models import User
 from maintenance.read.route_sheet import Stop, route_sheet
@@ -67,7 +67,7 @@ class StopShown(serializers.Serializer):
     number = serializers.IntegerField()
     visit = serializers.UUIDField(source="visit_uid")
     state = serializers.CharField()
-    local_start = serializers.TimeField(allow_null=True)
+    local_start = LocalTime(read_only=True)
     span_minutes = serializers.IntegerField(allow_null=True)
     minutes = serializers.IntegerField()
     cover = serializers.CharField()

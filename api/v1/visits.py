@@ -23,6 +23,7 @@ from maintenance import visits
 from maintenance.gate_code import show_gate_code
 from maintenance.models import Visit, VisitTask, VisitTechnician
 from maintenance.propose import propose_visits
+from maintenance.propose_once import propose_once
 from maintenance.read import visible
 
 
@@ -212,7 +213,7 @@ class Visits(Listed, Found, Noun):
     @creates(VisitGiven, VisitShown)
     def create(self, request: Request) -> Response:
         """Propose a visit for tasks a person wants."""
-        return self.made(visits.propose, self.given(VisitGiven))
+        return self.made(propose_once, self.given(VisitGiven))
 
     @acts(ProposeDue, Proposed)
     @action(detail=False, methods=["post"], url_path="propose-due", url_name="propose-due")
