@@ -7,4 +7,15 @@ BOTH = {"office": "GET POST"}
 ROWS: dict[str, dict[str, str]] = {
     "pages:due": LOOK,
     "pages:due_propose": ACT,
+    "pages:week": LOOK,
+    "pages:week_move": ACT,
+    "pages:visits": LOOK,
+    "pages:visit": LOOK,
+    "pages:visit_step": ACT,
+    "pages:company": BOTH,
+    "pages:tokens": BOTH,
+    "pages:token_revoke": ACT,
+    "pages:feeds": BOTH,
+    "pages:feed_renew": ACT,
+    "pages:feed_revoke": ACT,
 }

@@ -2,9 +2,20 @@
 
 from django.urls import path
 
-from pages.office.desk import due
+from pages.office.desk import company, due, feeds, tokens, visit, week
 
 urlpatterns = [
     path("due/", due.due, name="due"),
     path("due/propose/", due.propose_visits, name="due_propose"),
+    path("week/", week.week, name="week"),
+    path("week/<uuid:uid>/move/", week.move_line, name="week_move"),
+    path("visits/", visit.visit_list, name="visits"),
+    path("visits/<uuid:uid>/", visit.visit, name="visit"),
+    path("visits/<uuid:uid>/<slug:step>/", visit.step, name="visit_step"),
+    path("company/", company.company, name="company"),
+    path("company/tokens/", tokens.tokens, name="tokens"),
+    path("company/tokens/<uuid:uid>/revoke/", tokens.revoke, name="token_revoke"),
+    path("company/feeds/", feeds.feeds, name="feeds"),
+    path("company/feeds/<uuid:uid>/renew/", feeds.renew, name="feed_renew"),
+    path("company/feeds/<uuid:uid>/revoke/", feeds.revoke, name="feed_revoke"),
 ]
