@@ -123,6 +123,13 @@ def test_the_errors_of_http_itself_are_problem_documents(office):
     assert set(found[405]["Allow"].split(", ")) >= {"GET", "POST"}
 
 
+@pytest.mark.parametrize("address", ["/api/", "/api/v2/customers/", "/api/v1/customers", "/api/v1/customers/17/"])
+def test_every_address_under_api_answers_with_problem_documents(office, address):
+    answer = office.get(address)
+    assert answer.status_code == 404
+    assert answer["Content-Type"] == PROBLEM
+
+
 def test_without_a_token_the_way_in_is_named(nobody):
     """401 with a challenge, RFC 9110 section 15.5.2."""
     answer = nobody.get("/customers/")
