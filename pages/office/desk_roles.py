@@ -18,4 +18,10 @@ ROWS: dict[str, dict[str, str]] = {
     "pages:feeds": BOTH,
     "pages:feed_renew": ACT,
     "pages:feed_revoke": ACT,
+    "pages:rain": BOTH,
+    "pages:storms": LOOK,
+    "pages:agreements": LOOK,
+    "pages:agreement": BOTH,
+    "pages:agreement_end": ACT,
+    "pages:agreement_add": BOTH,
 }

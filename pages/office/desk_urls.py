@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from pages.office.desk import company, due, feeds, tokens, visit, week
+from pages.office.desk import agreements, company, due, feeds, rain, tokens, visit, week
 
 urlpatterns = [
     path("due/", due.due, name="due"),
@@ -18,4 +18,10 @@ urlpatterns = [
     path("company/feeds/", feeds.feeds, name="feeds"),
     path("company/feeds/<uuid:uid>/renew/", feeds.renew, name="feed_renew"),
     path("company/feeds/<uuid:uid>/revoke/", feeds.revoke, name="feed_revoke"),
+    path("rain/", rain.rain, name="rain"),
+    path("storms/", rain.storms, name="storms"),
+    path("agreements/", agreements.agreements, name="agreements"),
+    path("agreements/<uuid:uid>/", agreements.agreement, name="agreement"),
+    path("agreements/<uuid:uid>/end/", agreements.end, name="agreement_end"),
+    path("properties/<uuid:uid>/agreements/add/", agreements.add, name="agreement_add"),
 ]

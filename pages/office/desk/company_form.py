@@ -30,7 +30,15 @@ PARTS = (
     ("Visits and mail", ("propose_days", "answer_days", "send_time", "quiet_from", "quiet_until")),
     (
         "Weather of the region",
-        ("gauge", "climate_mm", "leaf_months", "wet_season_month", "freezes", "freeze_month", "thaw_month"),
+        (
+            "gauge",
+            "climate_mm",
+            "leaf_months",
+            "wet_season_month",
+            "freezes",
+            "freeze_month",
+            "thaw_month",
+        ),
     ),
     (
         "Chances accepted",
@@ -108,7 +116,9 @@ class CompanyForm(forms.Form):
     quiet_from = _time("Quiet from", "No mail is sent in quiet hours.")
     quiet_until = _time("Quiet until", "Local time at the property.")
     gauge = forms.ChoiceField(
-        label="Rain gauge in use", required=False, help_text="Its record drives silting and looks after storms."
+        label="Rain gauge in use",
+        required=False,
+        help_text="Its record drives silting and looks after storms.",
     )
     climate_mm = forms.CharField(
         label="Mean rain of each month [mm]",
@@ -131,12 +141,22 @@ class CompanyForm(forms.Form):
         help_text="Pumps are tested before it.",
     )
     freezes = forms.BooleanField(
-        label="The ground freezes here", required=False, help_text="Asks for draining and restarting lines."
+        label="The ground freezes here",
+        required=False,
+        help_text="Asks for draining and restarting lines.",
     )
     freeze_month = forms.TypedChoiceField(
-        label="First frost in", choices=MONTHS, coerce=int, help_text="Only where it freezes."
+        label="First frost in",
+        choices=MONTHS,
+        coerce=int,
+        help_text="Only where it freezes.",
     )
-    thaw_month = forms.TypedChoiceField(label="Thaw in", choices=MONTHS, coerce=int, help_text="Only where it freezes.")
+    thaw_month = forms.TypedChoiceField(
+        label="Thaw in",
+        choices=MONTHS,
+        coerce=int,
+        help_text="Only where it freezes.",
+    )
     tolerance_building = _share("Where water would enter a building", "Chance accepted that a part is past its limit.")
     tolerance_outdoor_room = _share("Where a finished outdoor room would get wet", "Chance accepted.")
     tolerance_lawn = _share("Where only a lawn or bed would", "Chance accepted.")

@@ -1,4 +1,4 @@
-"""Calendar feeds of the technicians and the company: issued, shown once, renewed, revoked. Homeowners make their own."""
+"""Calendar feeds of technicians and company: issued, shown once, renewed, revoked. Homeowners make their own."""
 
 from uuid import UUID
 

@@ -22,12 +22,8 @@ SHOWN = 100
 class TokenForm(forms.Form):
     """What it is for and how long it lives."""
 
-    label = forms.CharField(
-        label="What it is for", max_length=80, help_text="Such as “route sheets on the wall screen”."
-    )
-    days = forms.IntegerField(
-        label="Lives for [days]", min_value=1, max_value=366, initial=90, help_text="1 to 366 days."
-    )
+    label = forms.CharField(label="What it is for", max_length=80, help_text="Such as “route sheets on the wall”.")
+    days = forms.IntegerField(label="Lives for [days]", min_value=1, max_value=366, initial=90, help_text="1 to 366.")
 
 
 @acting
