@@ -11,6 +11,7 @@ from django.db.models import Count, Q
 
 from core import health
 from core.act import Act
+from core.models import Message
 from jobs.kinds import registry
 from jobs.kinds.words import TASKS
 from maintenance.models import DueWindow, Visit, VisitTask
@@ -42,6 +43,7 @@ class Waiting:
     calls: int
     reviews: int
     no_closeout: int
+    unknown_mail: int
     ages: Ages
     health: health.Report
 
@@ -89,6 +91,7 @@ def waiting(act: Act) -> Waiting:
         calls=visit_lists.open_calls(act).count(),
         reviews=visit_lists.open_flags(act).values("received").distinct().order_by().count(),
         no_closeout=visit_lists.past_without_closeout(act).count(),
+        unknown_mail=Message.objects.filter(state=Message.State.UNKNOWN).count(),
         ages=ages(act),
         health=health.report(at=act.at),
     )

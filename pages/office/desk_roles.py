@@ -24,4 +24,9 @@ ROWS: dict[str, dict[str, str]] = {
     "pages:agreement": BOTH,
     "pages:agreement_end": ACT,
     "pages:agreement_add": BOTH,
+    "pages:messages": LOOK,
+    "pages:message": LOOK,
+    "pages:message_settle": ACT,
+    "pages:calls": LOOK,
+    "pages:call_told": ACT,
 }

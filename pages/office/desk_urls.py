@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from pages.office.desk import agreements, company, due, feeds, rain, tokens, visit, week
+from pages.office.desk import agreements, calls, company, due, feeds, messages, rain, tokens, visit, week
 
 urlpatterns = [
     path("due/", due.due, name="due"),
@@ -24,4 +24,9 @@ urlpatterns = [
     path("agreements/<uuid:uid>/", agreements.agreement, name="agreement"),
     path("agreements/<uuid:uid>/end/", agreements.end, name="agreement_end"),
     path("properties/<uuid:uid>/agreements/add/", agreements.add, name="agreement_add"),
+    path("messages/", messages.messages, name="messages"),
+    path("messages/<uuid:uid>/", messages.message, name="message"),
+    path("messages/<uuid:uid>/settle/", messages.settle, name="message_settle"),
+    path("calls/", calls.calls, name="calls"),
+    path("calls/<uuid:uid>/told/", calls.told, name="call_told"),
 ]
