@@ -180,7 +180,12 @@ def _renamed(item: Any, name: str) -> Any:
 
 
 class NounSchema(AutoSchema):
-    """Groups operations by noun."""
+    """Groups operations by noun; the first sentence of what an operation does stands beside its address."""
+
+    def get_summary(self) -> str | None:
+        told = (self.get_description() or "").split("\n\n")[0]
+        first: str = " ".join(told.split()).split(". ")[0].split(": ")[0].rstrip(".")
+        return first[:120] or None
 
     def get_tags(self) -> list[str]:
         return [self.path.removeprefix("/api/v1/").split("/")[0]]

@@ -10,6 +10,7 @@ from django.urls import reverse
 from rest_framework import serializers, status
 from rest_framework.request import Request
 from rest_framework.response import Response
+from rest_framework.views import APIView
 from rest_framework.viewsets import GenericViewSet
 
 from api import idempotency, preconditions
@@ -18,7 +19,16 @@ from core.act import Act
 from core.problem import StaleVersion
 
 
-class Noun(GenericViewSet):
+class Private(APIView):
+    """Answers belong to the one who asked: no cache between us keeps them."""
+
+    def finalize_response(self, request: Request, response: Any, *args: Any, **kwargs: Any) -> Any:
+        answer = super().finalize_response(request, response, *args, **kwargs)
+        answer.headers.setdefault("Cache-Control", "private, no-cache")
+        return answer
+
+
+class Noun(Private, GenericViewSet):
     """One kind of record. A subclass names its `model` and its selector `visible_to(act)`; without, nothing starts.
 
     `noun`: the keyword its services call a record by. `related` and `prefetched` keep the queries of a list constant.

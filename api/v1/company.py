@@ -10,12 +10,11 @@ from drf_spectacular.utils import extend_schema
 from rest_framework import exceptions, serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
-from rest_framework.views import APIView
 
 from api import filters
 from api.auth import act_of
 from api.fields import LOCAL_TIME
-from api.scoped import Listed, Noun
+from api.scoped import Listed, Noun, Private
 from api.strict import Shown
 from api.v1.properties import PropertyShown
 from core import company, limits
@@ -27,7 +26,7 @@ from jobs.read import history, search, visible
 SETTINGS = {"$ref": "#/components/schemas/Settings"}
 
 
-class Settings(APIView):
+class Settings(Private):
     """The company's settings: every version is kept."""
 
     http_method_names = ["get", "patch", "head"]

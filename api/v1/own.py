@@ -8,12 +8,11 @@ from rest_framework import serializers
 from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
-from rest_framework.views import APIView
 
 from api import filters, selectors
 from api.fields import Choice, Moment, Text, Uid, Whole
 from api.schema import acts, creates
-from api.scoped import Found, Listed, Noun
+from api.scoped import Found, Listed, Noun, Private
 from api.strict import Empty, Shown, Strict
 from core import tokens
 from core.models import Token, User
@@ -31,7 +30,7 @@ class PersonShown(Shown):
     initials = Text(4)
 
 
-class Me(APIView):
+class Me(Private):
     """The one who asks."""
 
     http_method_names = ["get", "head"]

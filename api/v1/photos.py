@@ -7,6 +7,7 @@ from django.http import Http404, HttpResponse
 from drf_spectacular.utils import OpenApiResponse, extend_schema
 from rest_framework import serializers
 from rest_framework.decorators import action
+from rest_framework.negotiation import DefaultContentNegotiation
 from rest_framework.request import Request
 from rest_framework.response import Response
 
@@ -53,6 +54,13 @@ class PhotoShown(Shown, PhotoGiven):
         return f"/api/v1/photos/{row.uid}/file/"
 
 
+class AnyAccept(DefaultContentNegotiation):
+    """There is one form of a picture; problems are JSON whatever a reader of pictures accepts."""
+
+    def select_renderer(self, request: Any, renderers: Any, format_suffix: str | None = None) -> Any:
+        return renderers[0], renderers[0].media_type
+
+
 class PhotoFilter(django_filters.FilterSet):
     property = filters.Uid(field_name="property__uid")
     component = filters.Uid(field_name="component__uid")
@@ -88,7 +96,7 @@ class Photos(Listed, Found, Noun):
     create.takes_key = True  # type: ignore[attr-defined]
 
     @extend_schema(responses={(200, "image/jpeg"): BYTES}, filters=False)
-    @action(detail=True, methods=["get"])
+    @action(detail=True, methods=["get"], content_negotiation_class=AnyAccept)
     def file(self, request: Request, uid: str) -> HttpResponse:
         """The picture, re-encoded, at most 2048 px, without metadata."""
         shown = self.one().shown

@@ -8,11 +8,11 @@ from drf_spectacular.utils import OpenApiParameter, extend_schema
 from rest_framework import exceptions, serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
-from rest_framework.views import APIView
 
 from api import selectors
 from api.auth import act_of
 from api.fields import LocalTime, Ref
+from api.scoped import Private
 from api.strict import Strict
 from core.models import User
 from maintenance.read.route_sheet import Stop, route_sheet
@@ -101,7 +101,7 @@ class SheetShown(serializers.Serializer):
     stops = StopShown(many=True)
 
 
-class RouteSheet(APIView):
+class RouteSheet(Private):
     """The route sheet of one technician and day."""
 
     http_method_names = ["get", "head"]
