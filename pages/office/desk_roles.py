@@ -29,4 +29,7 @@ ROWS: dict[str, dict[str, str]] = {
     "pages:message_settle": ACT,
     "pages:calls": LOOK,
     "pages:call_told": ACT,
+    "pages:reviews": LOOK,
+    "pages:review_clear": ACT,
+    "pages:review_match": BOTH,
 }

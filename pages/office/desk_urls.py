@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from pages.office.desk import agreements, calls, company, due, feeds, messages, rain, tokens, visit, week
+from pages.office.desk import agreements, calls, company, due, feeds, messages, rain, reviews, tokens, visit, week
 
 urlpatterns = [
     path("due/", due.due, name="due"),
@@ -29,4 +29,7 @@ urlpatterns = [
     path("messages/<uuid:uid>/settle/", messages.settle, name="message_settle"),
     path("calls/", calls.calls, name="calls"),
     path("calls/<uuid:uid>/told/", calls.told, name="call_told"),
+    path("reviews/", reviews.reviews, name="reviews"),
+    path("reviews/flags/<uuid:uid>/", reviews.clear, name="review_clear"),
+    path("reviews/<int:number>/match/", reviews.match, name="review_match"),
 ]
