@@ -16,6 +16,12 @@ LAYOUTS: Final = (
     "basins_gravity_curb", "channel_pumped_curb", "leaders_pop_up", "basins_gravity_curb", "two_sumps",
     "channel_pumped_curb", "french_dry_well", "basins_gravity_curb",
 )  # fmt: skip
+# So that a design storm of the invented place means something to each system: none carries three times its target.
+AREA_TIMES: Final = {
+    "basins_gravity_curb": {"lawn_area_ft2": 3.4},
+    "leaders_pop_up": {"roof_area_ft2": 2.6},
+    "french_dry_well": {"lawn_area_ft2": 4.5},
+}
 NAMES: Final = {
     "basins_gravity_curb": "Back lawn",
     "channel_pumped_curb": "Patio",
@@ -150,6 +156,8 @@ def _system(rng: Random, code: str, taken: set[str], anchor: date, index: int, h
     for ask in layout.asks:
         value = min(max(ask.usual * rng.uniform(0.7, 1.25), ask.low), ask.high)
         numbers[ask.name] = float(round(value)) if ask.usual >= 4 else float(ask.usual)
+        if ask.name in AREA_TIMES.get(code, {}):
+            numbers[ask.name] = float(round(numbers[ask.name] * AREA_TIMES[code][ask.name], -1))
         if ask.name == "slope_percent":
             # Enough fall to stand above a full gutter at the curb.
             numbers[ask.name] = round(rng.uniform(1.8, 3.2), 1)

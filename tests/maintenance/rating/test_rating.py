@@ -218,3 +218,23 @@ def test_metric_and_us_words():
     row = rate(with_area(channel_to_sump()))
     assert "inches in an hour" in ratings.told(row, units="us").lines[0]
     assert "mm in an hour" in ratings.told(row, units="metric").lines[0]
+
+
+def test_the_demo_company_stands_between_a_small_and_a_huge_storm():
+    """Common practice, no source: 20 in in a day overwhelms any yard system; 2 in is no trouble to one that is right.
+
+    20 in and 2 in in the shape of the rating storm are 20 / 5.5 and 2 / 5.5 times the demo's 10-year storm.
+    """
+    from maintenance.demo import load
+
+    RainTable.objects.all().delete()
+    load.load(at=AT)
+    rated = SystemRating.objects.exclude(as_new=None)
+    assert rated.count() > 70
+    assert all(row.as_new < 20 / 5.5 for row in rated)
+    meets = [row for row in rated if row.as_new >= 1]
+    assert meets
+    assert all(row.as_new > 2 / 5.5 for row in meets)
+    assert {row.system.name for row in SystemRating.objects.filter(as_new=None)} <= {
+        row.system.name for row in SystemRating.objects.filter(system__installed_on=None)
+    }
