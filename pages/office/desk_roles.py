@@ -32,4 +32,11 @@ ROWS: dict[str, dict[str, str]] = {
     "pages:reviews": LOOK,
     "pages:review_clear": ACT,
     "pages:review_match": BOTH,
+    "pages:rules": LOOK,
+    "pages:rule_add": BOTH,
+    "pages:rule": BOTH,
+    "pages:rule_switch": ACT,
+    "pages:override_where": LOOK,
+    "pages:override_add": BOTH,
+    "pages:override_end": ACT,
 }

@@ -2,7 +2,21 @@
 
 from django.urls import path
 
-from pages.office.desk import agreements, calls, company, due, feeds, messages, rain, reviews, tokens, visit, week
+from pages.office.desk import (
+    agreements,
+    calls,
+    company,
+    due,
+    feeds,
+    messages,
+    overrides,
+    rain,
+    reviews,
+    rules,
+    tokens,
+    visit,
+    week,
+)
 
 urlpatterns = [
     path("due/", due.due, name="due"),
@@ -32,4 +46,11 @@ urlpatterns = [
     path("reviews/", reviews.reviews, name="reviews"),
     path("reviews/flags/<uuid:uid>/", reviews.clear, name="review_clear"),
     path("reviews/<int:number>/match/", reviews.match, name="review_match"),
+    path("rules/", rules.rules, name="rules"),
+    path("rules/add/", rules.add, name="rule_add"),
+    path("rules/<uuid:uid>/", rules.rule, name="rule"),
+    path("rules/<uuid:uid>/switch/", rules.switch, name="rule_switch"),
+    path("rules/<uuid:uid>/override/", overrides.where, name="override_where"),
+    path("rules/<uuid:uid>/override/<uuid:place>/", overrides.add, name="override_add"),
+    path("rules/overrides/<uuid:uid>/end/", overrides.end, name="override_end"),
 ]

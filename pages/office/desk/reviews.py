@@ -38,7 +38,7 @@ def clear(request: HttpRequest, act: Act, uid: UUID) -> HttpResponse:
             "office/desk/sure.html",
             {
                 "title": "Set this closeout aside?",
-                "detail": "It is never taken in; its bytes stay kept. What was done on that visit is then not recorded.",
+                "detail": "It is never taken in; its bytes stay kept. What was done there is then not recorded.",
                 "button": "Set it aside",
                 "back": "pages:reviews",
                 "keep": {"action": action, "note": request.POST.get("note", "")},
