@@ -87,7 +87,7 @@ MAKERS: dict[type[Model], Callable[[Property], Any]] = {
     PropertyRole: _role,
     Hazard: lambda at: made.HazardFactory(property=at),
     Job: _job,
-    System: lambda at: made.SystemFactory(property=at),
+    System: lambda at: made.SystemRatingFactory(system__property=at).system,
     Component: lambda at: made.ComponentFactory(system__property=at),
     Connection: _connection,
     DrainageArea: lambda at: made.DrainageAreaFactory(component__system__property=at),
