@@ -49,6 +49,7 @@ ROWS = {
     "systems-detail": OFFICE_CHANGES,
     "systems-from-layout": OFFICE_ACTS,
     "systems-problems": READ,
+    "systems-storm-rating": READ,
     "components-list": OFFICE_ADDS,
     "components-detail": OFFICE_CHANGES,
     "components-replace": OFFICE_ACTS,

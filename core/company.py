@@ -2,8 +2,9 @@
 
 from datetime import datetime, time
 from typing import Annotated, Literal
+from zoneinfo import available_timezones
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError
 
 from core import clock
 from core.act import Act
@@ -15,6 +16,21 @@ Month = Annotated[int, Field(ge=1, le=12)]
 Share = Annotated[float, Field(gt=0, lt=1)]
 
 
+def _known_zone(name: str) -> str:
+    if name not in available_timezones():
+        raise ValueError(f"{name[:40]!r} is no time zone: give an IANA name such as America/New_York")
+    return name
+
+
+def _wall_time(value: time) -> time:
+    if value.tzinfo is not None:
+        raise ValueError("give a time of the wall clock, without an offset")
+    return value
+
+
+WallTime = Annotated[time, AfterValidator(_wall_time)]
+
+
 class Company(BaseModel):
     """Every setting with its default. Assumptions are marked as such in docs/methods.md."""
 
@@ -24,7 +40,7 @@ class Company(BaseModel):
     postal_address: str = ""
     phone: str = ""
     reply_to: str = ""
-    zone: str = "America/New_York"
+    zone: Annotated[str, AfterValidator(_known_zone)] = "America/New_York"
     units: Literal["us", "metric"] = "us"
     yard_lat: float | None = Field(default=None, ge=-90, le=90)
     yard_lon: float | None = Field(default=None, ge=-180, le=180)
@@ -40,11 +56,11 @@ class Company(BaseModel):
     tolerance_lawn: Share = 0.30
     hidden_unavailability: Share = 0.05
     cycle_sd: float = Field(default=0.2, ge=0, le=2)
-    send_time: time = time(9, 0)
-    quiet_from: time = time(20, 0)
-    quiet_until: time = time(8, 0)
+    send_time: WallTime = time(9, 0)
+    quiet_from: WallTime = time(20, 0)
+    quiet_until: WallTime = time(8, 0)
     answer_days: int = Field(default=5, ge=1, le=60)
-    day_start: time = time(8, 0)
+    day_start: WallTime = time(8, 0)
     setup_minutes: int = Field(default=20, ge=0, le=240)
     propose_days: int = Field(default=60, ge=7, le=400)
     utility_locate_phone: str = "811"

@@ -3,7 +3,7 @@
 from typing import Any
 
 import django_filters
-from drf_spectacular.utils import extend_schema
+from drf_spectacular.utils import extend_schema, extend_schema_field
 from rest_framework import serializers
 from rest_framework.decorators import action
 from rest_framework.request import Request
@@ -22,6 +22,9 @@ from jobs.kinds.words import CERTAINTIES
 from jobs.models import System
 from jobs.read import checks, visible
 from jobs.starting_layouts import apply_layout
+from maintenance.models import SystemRating
+from maintenance.read import ratings
+from maintenance.read.due_table import ESTIMATE
 
 
 class SystemFields(Strict):
@@ -83,6 +86,70 @@ class LayoutShown(serializers.Serializer):
     asks = AskShown(many=True)
 
 
+NOT_YET = "not computed yet: it follows within a minute or two"
+
+
+class RatingStateShown(serializers.Serializer):
+    """The system in one state: share of its target storm, the same as rain, and what limits it."""
+
+    multiple = serializers.FloatField(allow_null=True)
+    rain_10min_in_h = serializers.FloatField(allow_null=True)
+    rain_60min_in = serializers.FloatField(allow_null=True)
+    return_years = serializers.FloatField(allow_null=True)
+    beside_table = serializers.CharField()
+    limiting = serializers.CharField(allow_null=True)
+    limiting_what = serializers.CharField()
+    meets_target = serializers.BooleanField()
+    message = serializers.CharField()
+    checks = serializers.ListField(child=serializers.DictField())
+
+
+class RatingShown(serializers.Serializer):
+    """The stored storm rating of a system. `needs`: why it is not rated; `states` is empty then."""
+
+    system = serializers.UUIDField(source="system.uid")
+    target_return_years = serializers.FloatField(source="system.target_return_years")
+    as_new = serializers.FloatField(allow_null=True)
+    today = serializers.FloatField(allow_null=True)
+    today_p10 = serializers.FloatField(allow_null=True)
+    today_p90 = serializers.FloatField(allow_null=True)
+    cleaned = serializers.FloatField(allow_null=True)
+    needs = serializers.ListField(child=serializers.CharField())
+    states = serializers.SerializerMethodField()
+    pumps = serializers.SerializerMethodField()
+    battery = serializers.SerializerMethodField()
+    no_power = serializers.SerializerMethodField()
+    rain_table = serializers.SerializerMethodField()
+    computed_at = serializers.DateTimeField(allow_null=True)
+    as_of = serializers.DateField(allow_null=True)
+    note = serializers.SerializerMethodField()
+
+    @extend_schema_field(serializers.DictField(child=RatingStateShown()))
+    def get_states(self, row: SystemRating) -> dict[str, Any]:
+        """As new, today, today at the 10 and 90 % silt, and cleaned."""
+        return row.detail.get("states", {})
+
+    def get_pumps(self, row: SystemRating) -> list[dict[str, Any]]:
+        """Duty, velocity, starts and time to the limit of each pump line."""
+        return row.detail.get("pumps", [])
+
+    def get_battery(self, row: SystemRating) -> float | None:
+        """On the backup battery alone."""
+        return row.detail.get("battery")
+
+    def get_no_power(self, row: SystemRating) -> float | None:
+        """With no pump running."""
+        return row.detail.get("no_power")
+
+    def get_rain_table(self, row: SystemRating) -> str:
+        """The design rain it is judged by, with its source."""
+        return row.detail.get("rain_table", "")
+
+    def get_note(self, row: SystemRating) -> str:
+        """What an estimate is, and is not."""
+        return ESTIMATE
+
+
 class SystemFilter(django_filters.FilterSet):
     property = filters.Uid(field_name="property__uid")
     ours = filters.YesNo(field_name="ours")
@@ -120,3 +187,11 @@ class Systems(Listed, Found, Noun):
         """What the checks find about this system, errors first."""
         found: Any = checks.problems_of(self.one())
         return Response(ProblemShown(found, many=True).data)
+
+    @extend_schema(responses=RatingShown, filters=False)
+    @action(detail=True, methods=["get"], url_path="storm-rating", url_name="storm-rating", pagination_class=None)
+    def storm_rating(self, request: Request, uid: str) -> Response:
+        """What it carries as new, today and cleaned, as last computed."""
+        system = self.one()
+        row = ratings.ratings(self.act).filter(system=system).first()
+        return Response(RatingShown(row or SystemRating(system=system, needs=[NOT_YET])).data)

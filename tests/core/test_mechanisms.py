@@ -74,6 +74,12 @@ def test_bad_settings_are_named():
     assert {f.field for f in caught.value.fields} == {"tolerance_lawn", "colour"}
 
 
+@pytest.mark.parametrize("values", [{"zone": "Atlantis/Deep"}, {"send_time": "09:00+02:00"}])
+def test_a_zone_that_does_not_exist_and_a_time_with_offset_are_refused(values):
+    with pytest.raises(BadInput):
+        company.change(act=ACT, **values)
+
+
 def test_files_are_kept_once_under_their_digest(settings, tmp_path):
     settings.MEDIA_ROOT = tmp_path
     first = files.store(b"silt", media_type="text/plain", at=AT)
