@@ -1,6 +1,7 @@
 """The company's settings, typed: each version is kept; the one recorded last before an instant governs it."""
 
 from datetime import datetime, time
+from functools import cache
 from typing import Annotated, Literal
 from zoneinfo import available_timezones
 
@@ -16,8 +17,13 @@ Month = Annotated[int, Field(ge=1, le=12)]
 Share = Annotated[float, Field(gt=0, lt=1)]
 
 
+@cache
+def _zones() -> frozenset[str]:
+    return frozenset(available_timezones())
+
+
 def _known_zone(name: str) -> str:
-    if name not in available_timezones():
+    if name not in _zones():
         raise ValueError(f"{name[:40]!r} is no time zone: give an IANA name such as America/New_York")
     return name
 
