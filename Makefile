@@ -15,7 +15,7 @@ help:
 	@echo 'make lint   style, import directions'
 	@echo 'make types  types'
 	@echo 'make locks  pin the packages of requirements/*.in again'
-	@echo 'make bench  measure'
+	@echo 'make bench  measure all that lies in benchmarks/ (some take minutes), or one: ONLY=feed_fragments'
 	@echo 'make clean  remove .venv and caches; data in var/ stays'
 
 run:
@@ -50,8 +50,8 @@ locks:
 
 bench:
 	@.ci/install test
-	@set -- benchmarks/bench_*.py; [[ -e $$1 ]] || { echo 'no benchmarks' >&2; exit 1; }; \
-	for one in "$$@"; do echo "== $$one"; $(PY) -m "benchmarks.$$(basename "$$one" .py)"; done
+	@for one in $(or $(ONLY),$(basename $(notdir $(shell grep -l __main__ benchmarks/*.py)))); do \
+	  echo "== $$one"; $(PY) -m "benchmarks.$$one"; done
 
 clean:
 	@rm -rf $(VENV) .pytest_cache .mypy_cache .ruff_cache .hypothesis .import_linter_cache staticfiles

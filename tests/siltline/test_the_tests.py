@@ -39,6 +39,7 @@ def test_a_missing_need_skips_or_fails(tmp_path, require, outcome):
     probe.write_text("import pytest\n\n\n@pytest.mark.node\ndef test_node():\n    pass\n")
     env = os.environ | {"PATH": str(tmp_path), "SILTLINE_REQUIRE": require}
     env.pop("SILTLINE_SUITE", None)
+    env.pop("SILTLINE_VAR", None)  # the inner run makes and removes a folder of its own
     command = [sys.executable, "-m", "pytest", "-p", "tests.conftest", "-p", "no:cacheprovider", "-rs"]
     command += ["-c", str(ROOT / "pyproject.toml"), str(probe)]
     run = subprocess.run(command, cwd=ROOT, env=env, capture_output=True, text=True, timeout=120)
