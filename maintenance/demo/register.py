@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, time, timedelta
+from random import Random
 from uuid import UUID, uuid5
 
 from core import company, normalise
@@ -24,7 +25,7 @@ from jobs.models import (
 )
 from maintenance import rules
 from maintenance.demo import people, weather
-from maintenance.demo.houses import House
+from maintenance.demo.houses import DemoSystem, House, Part
 from maintenance.models import Gauge, RainRow, RainTable
 
 NAMESPACE = UUID("5b8f3f2e-4c55-4d0e-9a0d-6e1d3c1a7b10")
@@ -231,7 +232,7 @@ def _systems(act: Act, houses: tuple[House, ...], written: Written) -> None:
     )
 
 
-def _component(act: Act, house: House, index: int, part, plan, written: Written) -> Component:
+def _component(act: Act, house: House, index: int, part: Part, plan: DemoSystem, written: Written) -> Component:
     return Component(
         uid=uid("part", house.number, index, part.key),
         property=written.properties[house.number],
@@ -244,9 +245,17 @@ def _component(act: Act, house: House, index: int, part, plan, written: Written)
         certainty=part.certainty,
         place=part.place,
         place_certainty="measured" if part.place else "",
-        installed_on=plan.installed_on,
+        installed_on=_installed(act, house, index, part, plan),
         created_at=act.at if plan.installed_on else act.at + SINCE - RECENT,
     )
+
+
+def _installed(act: Act, house: House, index: int, part: Part, plan: DemoSystem) -> date | None:
+    """Floats are changed every couple of years; the rest is as old as its system."""
+    if plan.installed_on is None or part.kind != "float":
+        return plan.installed_on
+    age = Random(f"float {house.number} {index} {part.key}").randrange(60, 1060)
+    return max(plan.installed_on, act.at.date() + SINCE - timedelta(days=age))
 
 
 def _water(houses: tuple[House, ...], written: Written) -> None:

@@ -7,7 +7,7 @@ from typing import Final
 GAUGE: Final = "Sedgewater yard (invented)"
 SOURCE: Final = "invented rain for the demo company, made from monthly means"
 CLIMATE_MM: Final = [88.0, 78.0, 98.0, 90.0, 96.0, 102.0, 118.0, 112.0, 98.0, 82.0, 80.0, 84.0]
-WET_SHARE: Final = [0.33, 0.32, 0.33, 0.31, 0.33, 0.34, 0.36, 0.33, 0.27, 0.24, 0.28, 0.31]
+WET_SHARE: Final = [0.52, 0.50, 0.52, 0.49, 0.50, 0.52, 0.55, 0.52, 0.44, 0.40, 0.46, 0.50]
 
 DURATIONS_MIN: Final = [5, 10, 15, 30, 60, 120, 180, 360, 720, 1440]
 RETURN_YEARS: Final = [2, 5, 10, 25, 50, 100]
