@@ -46,3 +46,9 @@ def inches(millimetres: float) -> str:
 def minutes_of(span: timedelta) -> int:
     """Whole minutes of a span."""
     return int(span.total_seconds() // 60)
+
+
+@register.filter
+def unbroken(text: str) -> str:
+    """The same with hyphens that do not end a line, so that a tag stays whole."""
+    return text.replace("-", "\u2011")

@@ -7,11 +7,10 @@ from uuid import UUID
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
-from django.views.decorators.http import require_POST
 
 from core.act import Act
 from core.models import Message, User
-from core.problem import BadInput
+from core.problem import BadInput, FieldProblem, Problem
 from jobs.kinds import words
 from jobs.read import history
 from maintenance import visits
@@ -20,6 +19,7 @@ from maintenance.models import Visit
 from maintenance.read import due as due_read
 from maintenance.read import visible
 from maintenance.read import visits as visits_read
+from maintenance.read.day_book import part_words
 from pages.acting import acting, found
 from pages.paging import page_of
 
@@ -45,14 +45,20 @@ def visit_list(request: HttpRequest, act: Act) -> HttpResponse:
 @acting
 def visit(request: HttpRequest, act: Act, uid: UUID) -> HttpResponse:
     """Everything about one visit."""
+    return _page(request, act, uid)
+
+
+def _page(request: HttpRequest, act: Act, uid: UUID, *, problem: Problem | None = None, at: str = "") -> HttpResponse:
+    """The visit; `problem`: why the step `at` was not taken."""
     row = found(visits_read.visit_list(act), uid=uid)
     tasks = [
         {
             "row": task,
+            "part": part_words(task),
             "words": words.TASKS[task.task].words if task.task in words.TASKS else task.task,
             "outcome": words.OUTCOMES.get(task.outcome, task.outcome),
         }
-        for task in row.tasks.all()
+        for task in row.tasks.select_related("component__part_of", "component__sits_in").order_by("id")
     ]
     today = due_read.today_of(act)
     context = {
@@ -67,8 +73,11 @@ def visit(request: HttpRequest, act: Act, uid: UUID) -> HttpResponse:
         "history": history.of_object(act, row.uid, size=20),
         "covers": Visit.Cover.choices,
         "today": today,
+        "problem": problem,
+        "at": at,
+        "why": request.POST.get("why", ""),
     }
-    return render(request, "office/desk/visit.html", context)
+    return render(request, "office/desk/visit.html", context, status=problem.status if problem else 200)
 
 
 def _days_to_offer(row: Visit, today: date) -> list[date]:
@@ -87,7 +96,11 @@ def _date(request: HttpRequest, name: str = "local_date") -> date:
     try:
         return date.fromisoformat(text)
     except ValueError as error:
-        raise BadInput(f"The day is {text[:20]!r}: give a date such as 2026-05-04.") from error
+        raise _bad(name, f"The day is {text[:20]!r}: give a date such as 2026-05-04.") from error
+
+
+def _bad(field: str, message: str) -> BadInput:
+    return BadInput(message, fields=(FieldProblem(field, message),))
 
 
 def _start(request: HttpRequest) -> time | None:
@@ -97,7 +110,7 @@ def _start(request: HttpRequest) -> time | None:
     try:
         return time.fromisoformat(text)
     except ValueError as error:
-        raise BadInput(f"The time is {text[:20]!r}: give hours and minutes such as 09:30.") from error
+        raise _bad("local_start", f"The time is {text[:20]!r}: give hours and minutes such as 09:30.") from error
 
 
 def _span(request: HttpRequest) -> int | None:
@@ -105,7 +118,7 @@ def _span(request: HttpRequest) -> int | None:
     if not text:
         return None
     if not (text.isdecimal() and text.isascii() and len(text) < 5):
-        raise BadInput(f"The arrival span is {text[:20]!r}: give whole minutes, 0 to 720.")
+        raise _bad("span_minutes", f"The arrival span is {text[:20]!r}: give whole minutes, 15 to 720.")
     return int(text)
 
 
@@ -126,7 +139,7 @@ def _offer(request: HttpRequest, act: Act, row: Visit) -> str:
         try:
             days.append(date.fromisoformat(text))
         except ValueError as error:
-            raise BadInput(f"The day is {text[:20]!r}: give a date such as 2026-05-04.") from error
+            raise _bad("days", f"The day is {text[:20]!r}: give a date such as 2026-05-04.") from error
     visits.offer(act=act, visit=row, days=days, revision=_revision(request))
     return "The days are offered; the homeowner is told."
 
@@ -159,7 +172,7 @@ def _move(request: HttpRequest, act: Act, row: Visit) -> str:
 
 def _call_off(request: HttpRequest, act: Act, row: Visit) -> str:
     if request.POST.get("sure") != "1":
-        raise BadInput("Tick that you are sure: the homeowner is told that nobody comes.")
+        raise _bad("sure", "Tick that you are sure: the homeowner is told that nobody comes.")
     visits.call_off(act=act, visit=row, why=request.POST.get("why", ""), revision=_revision(request))
     return "The visit is called off."
 
@@ -174,6 +187,16 @@ def _take_back(request: HttpRequest, act: Act, row: Visit) -> str:
     return "The offer is taken back; the visit is only proposed again."
 
 
+def _begin(request: HttpRequest, act: Act, row: Visit) -> str:
+    visits.begin(act=act, visit=row, revision=_revision(request))
+    return "Begun."
+
+
+def _not_begun(request: HttpRequest, act: Act, row: Visit) -> str:
+    visits.not_begun(act=act, visit=row, revision=_revision(request))
+    return "Not begun after all."
+
+
 def _cover(request: HttpRequest, act: Act, row: Visit) -> str:
     visits.set_cover(
         act=act, visit=row, cover=request.POST.get("cover", ""), why=request.POST.get("why", ""),
@@ -186,6 +209,8 @@ STEPS: dict[str, Callable[[HttpRequest, Act, Visit], str]] = {
     "offer": _offer,
     "agree": _agree,
     "move": _move,
+    "begin": _begin,
+    "not-begun": _not_begun,
     "call-off": _call_off,
     "assign": _assign,
     "take-back": _take_back,
@@ -193,12 +218,14 @@ STEPS: dict[str, Callable[[HttpRequest, Act, Visit], str]] = {
 }
 
 
-@require_POST
 @acting
 def step(request: HttpRequest, act: Act, uid: UUID, step: str) -> HttpResponse:
     """Take one step of a visit; what is not possible says why."""
     row = found(visible.visits(act), uid=uid)
     if step not in STEPS:
         raise BadInput(f"There is no step {step[:20]!r}.")
-    messages.success(request, STEPS[step](request, act, row))
+    try:
+        messages.success(request, STEPS[step](request, act, row))
+    except Problem as problem:
+        return _page(request, act, uid, problem=problem, at=step)
     return redirect("pages:visit", uid=uid)

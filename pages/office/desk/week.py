@@ -3,20 +3,80 @@
 from datetime import date, timedelta
 from uuid import UUID
 
+from django import forms
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
-from django.views.decorators.http import require_POST
 
 from core.act import Act
 from core.models import User
-from core.problem import BadInput
-from maintenance import visits
+from core.problem import Problem
+from maintenance import week_moves
+from maintenance.models import Visit
 from maintenance.read import due as due_read
 from maintenance.read import visible
-from maintenance.read.week import week as read_week
+from maintenance.read.day_book import day_book
 from pages.acting import acting, found
+from pages.office.desk.problems import tell
+
+
+class MoveForm(forms.Form):
+    """Where a line goes."""
+
+    day = forms.DateField(label="Day", widget=forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"}))
+    technician = forms.ModelChoiceField(User.objects.none(), to_field_name="uid", label="Technician", empty_label=None)
+    place = forms.IntegerField(
+        label="Number in the day",
+        min_value=1,
+        max_value=week_moves.MOST_IN_A_DAY,
+        help_text="The rest of the day is numbered around it. The homeowner is told if the day changes.",
+    )
+
+    def __init__(self, *args, **more) -> None:
+        super().__init__(*args, **more)
+        technician = self.fields["technician"]
+        technician.queryset = technicians()
+        technician.label_from_instance = lambda user: user.display_name
+
+
+def technicians():
+    """Who may be sent, by name."""
+    return User.objects.filter(role=User.Role.CREW, is_active=True).order_by("first_name", "id")
+
+
+@acting
+def week(request: HttpRequest, act: Act) -> HttpResponse:
+    """The week that holds `?start=`, this week without it."""
+    today = due_read.today_of(act)
+    book = day_book(act, _day(request.GET.get("start", ""), today))
+    context = {
+        "week": book.week,
+        "days": book.days,
+        "before": book.week.start - timedelta(days=7),
+        "after": book.week.start + timedelta(days=7),
+        "today": today,
+        "technicians": list(technicians()),
+    }
+    return render(request, "office/desk/week.html", context)
+
+
+@acting
+def move_line(request: HttpRequest, act: Act, uid: UUID) -> HttpResponse:
+    """Move to another day, technician or place in the day; what is wrong comes back in a form of its own."""
+    visit: Visit = found(visible.visits(act).select_related("property"), uid=uid)
+    form = MoveForm(request.POST)
+    if form.is_valid():
+        day, user, place = (form.cleaned_data[name] for name in ("day", "technician", "place"))
+        try:
+            visit = week_moves.move_line(act=act, visit=visit, local_date=day, technician=user, place=place)
+        except Problem as problem:
+            tell(form, problem, local_date="day")
+        else:
+            where = f"{day:%A %-d %B}, {user.display_name}, number {visit.place_in_day}"
+            messages.success(request, f"{visit.property.address}: {where}.")
+            return redirect(f"{reverse('pages:week')}?start={day}")
+    return render(request, "office/desk/move.html", {"form": form, "visit": visit}, status=422)
 
 
 def _day(text: str, otherwise: date) -> date:
@@ -24,40 +84,3 @@ def _day(text: str, otherwise: date) -> date:
         return date.fromisoformat(text)
     except ValueError:
         return otherwise
-
-
-@acting
-def week(request: HttpRequest, act: Act) -> HttpResponse:
-    """The week that holds `?start=`, this week without it."""
-    start = _day(request.GET.get("start", ""), due_read.today_of(act))
-    book = read_week(act, start)
-    context = {
-        "week": book,
-        "before": book.start - timedelta(days=7),
-        "after": book.start + timedelta(days=7),
-        "today": due_read.today_of(act),
-        "technicians": User.objects.filter(role=User.Role.CREW, is_active=True).order_by("first_name", "id"),
-    }
-    return render(request, "office/desk/week.html", context)
-
-
-@require_POST
-@acting
-def move_line(request: HttpRequest, act: Act, uid: UUID) -> HttpResponse:
-    """Move to another day, technician or place in the day. The homeowner is told where the day changes."""
-    visit = found(visible.visits(act), uid=uid)
-    day = _day(request.POST.get("day", ""), visit.local_date or due_read.today_of(act))
-    wanted = request.POST.get("technician", "")
-    user = next((u for u in User.objects.filter(role=User.Role.CREW) if str(u.uid) == wanted), None)
-    if user is None:
-        raise BadInput("Choose a technician.")
-    place = request.POST.get("place", "")
-    if not (place.isdecimal() and place.isascii() and 1 <= int(place) <= 40):
-        raise BadInput(f"Place in the day is {place!r}: give a whole number from 1 to 40.")
-    if day != visit.local_date:
-        visit = visits.move(
-            act=act, visit=visit, local_date=day, local_start=visit.local_start, span_minutes=visit.span_minutes
-        )
-    visits.assign(act=act, visit=visit, users=[user], place_in_day=int(place))
-    messages.success(request, f"{visit.property.address}: {day:%A %-d %B}, {user.display_name}, number {place}.")
-    return redirect(f"{reverse('pages:week')}?start={day}")
