@@ -45,16 +45,28 @@ class AgreementForm(forms.Form):
     )
     note = forms.CharField(label="Note", required=False, max_length=4000, widget=forms.Textarea(attrs={"rows": 3}))
 
-    def __init__(self, *args: Any, property: Property, today: date, **more: Any) -> None:
+    def __init__(
+        self,
+        *args: Any,
+        property: Property,
+        today: date,
+        agreement: ServiceAgreement | None = None,
+        **more: Any,
+    ) -> None:
+        """People and rules of the property; those an agreement names already stay to be chosen."""
         super().__init__(*args, **more)
+        known = Q(pk=agreement.customer_id) if agreement and agreement.customer_id else Q()
+        covered = Q(pk__in=agreement.rules.values("pk")) if agreement else Q()
         there = Q(until_date=None) | Q(until_date__gt=today)
         people = property.roles.filter(there, from_date__lte=today).values("customer")
         customer, rules = self.fields["customer"], self.fields["rules"]
-        customer.queryset = Customer.objects.filter(pk__in=people).order_by("name", "id")
+        customer.queryset = Customer.objects.filter(Q(pk__in=people) | known).order_by("name", "id")
         customer.label_from_instance = lambda row: row.name
         kinds = property.components.filter(retired_on=None).values("kind")
         newest = RuleVersion.objects.filter(rule=OuterRef("pk")).order_by("-recorded_at", "-id")
-        crews = Rule.objects.annotate(by=Subquery(newest.values("who")[:1])).filter(by="crew", kind__in=kinds)
+        crews = Rule.objects.annotate(by=Subquery(newest.values("who")[:1])).filter(
+            Q(by="crew", kind__in=kinds) | covered
+        )
         rules.queryset = crews.order_by("kind", "task", "code")
         rules.label_from_instance = rule_words
 

@@ -5,7 +5,6 @@ from typing import Any
 from uuid import UUID
 
 from django.contrib import messages
-from django.db.models import F
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 
@@ -59,7 +58,9 @@ def add(request: HttpRequest, act: Act, uid: UUID) -> HttpResponse:
 def agreement(request: HttpRequest, act: Act, uid: UUID) -> HttpResponse:
     """One agreement: change it, end it."""
     row = _one(act, uid)
-    form = AgreementForm(request.POST or None, property=row.property, today=today_of(act), initial=first_values(row))
+    form = AgreementForm(
+        request.POST or None, property=row.property, today=today_of(act), agreement=row, initial=first_values(row)
+    )
     if form.is_bound and form.is_valid():
         try:
             service.change_agreement(act=act, agreement=row, revision=_revision(request, row), **form.values())
@@ -86,12 +87,12 @@ def end(request: HttpRequest, act: Act, uid: UUID) -> HttpResponse:
         else:
             messages.success(request, f"The agreement at {row.property.address} ends on {row.ends_on:%-d %B %Y}.")
             return redirect("pages:agreements")
-    form = AgreementForm(None, property=row.property, today=today_of(act), initial=first_values(row))
+    form = AgreementForm(None, property=row.property, today=today_of(act), agreement=row, initial=first_values(row))
     return _form(request, form, {**_about(row, act), "ending": ending})
 
 
 def _one(act: Act, uid: UUID) -> ServiceAgreement:
-    return found(visible.agreements(act).select_related("property", "customer").annotate(seen=F("revision")), uid=uid)
+    return found(visible.agreements(act).select_related("property", "customer"), uid=uid)
 
 
 def _revision(request: HttpRequest, row: ServiceAgreement) -> int:

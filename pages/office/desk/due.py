@@ -15,6 +15,7 @@ from maintenance.read.due_page import DueRow, due_page, waiting
 from pages.acting import acting
 from pages.office.desk import signs
 from pages.office.desk.due_filter import DueForm
+from pages.office.desk.given import uuid_of
 from pages.silt_section import Section, section
 
 
@@ -52,8 +53,8 @@ def propose_visits(request: HttpRequest, act: Act) -> HttpResponse:
     """Bring the proposals of the chosen properties, or of all, in step with their due windows."""
     chosen: list[int] | None = None
     if "all" not in request.POST:
-        uids = [uid for uid in request.POST.getlist("property") if len(uid) == 36]
-        chosen = list(visible.properties(act).filter(uid__in=_uuids(uids)).values_list("pk", flat=True))
+        uids = {uid for uid in map(uuid_of, request.POST.getlist("property")) if uid is not None}
+        chosen = list(visible.properties(act).filter(uid__in=uids).values_list("pk", flat=True))
         if not chosen:
             messages.error(request, "No property is chosen: tick some lines first, or propose for all.")
             return _back(request)
@@ -64,10 +65,6 @@ def propose_visits(request: HttpRequest, act: Act) -> HttpResponse:
     else:
         messages.success(request, "The proposals there are already say all of this: nothing is changed.")
     return _back(request)
-
-
-def _uuids(texts: list[str]) -> list[str]:
-    return [text for text in texts if all(c in "0123456789abcdef-" for c in text)]
 
 
 def _back(request: HttpRequest) -> HttpResponse:

@@ -12,6 +12,7 @@ from core.act import Act
 from core.models import Message
 from jobs.read import history
 from maintenance.decide.occasions import OCCASIONS
+from maintenance.messages import links
 from maintenance.models import Visit
 from maintenance.read import messages as read
 from pages.acting import acting, found
@@ -62,6 +63,7 @@ def message(request: HttpRequest, act: Act, uid: UUID) -> HttpResponse:
     context = {
         "seen": read.seen([row])[0],
         "m": row,
+        "words": row.text.replace(links.LINK, "(a secret link)").replace(links.WHEN, "(the day, told as of then)"),
         "visit": visit,
         "open": row.state in settle_message.AGAIN_STATES,
         "too_late": row.not_after is not None and row.not_after < act.at,

@@ -15,6 +15,7 @@ from maintenance.models import CloseoutReceived
 from maintenance.read import reviews as read
 from maintenance.read import visible
 from pages.acting import acting, found
+from pages.office.desk.given import uuid_of
 from pages.paging import page_of
 
 SIZE = 20
@@ -54,7 +55,7 @@ def match(request: HttpRequest, act: Act, number: int) -> HttpResponse:
     """Say which property a typed address was: search, choose, take it in."""
     received: CloseoutReceived = found(read.reviews(act), pk=number)
     if request.method == "POST":
-        prop = register.properties(act).filter(uid=_uuid(request.POST.get("property", ""))).first()
+        prop = register.properties(act).filter(uid=uuid_of(request.POST.get("property", ""))).first()
         if prop is None:
             raise BadInput("Choose the property this closeout was made at.")
         closeout = service.match_closeout(act=act, received=received, property=prop)
@@ -67,10 +68,3 @@ def match(request: HttpRequest, act: Act, number: int) -> HttpResponse:
     text = request.GET.get("q", review.typed)
     context = {"review": review, "text": text, "places": search.find(act, text, limit=20)}
     return render(request, "office/desk/match.html", context)
-
-
-def _uuid(text: str) -> UUID | None:
-    try:
-        return UUID(text)
-    except ValueError:
-        return None
