@@ -11,6 +11,9 @@ SAMPLES = {
     "secret": "slh_000000000000_AAAA",
     "value": "nonsense",
     "day": "2026-05-04",
+    "place": "00000000-0000-4000-8000-000000000002",
+    "number": 1,
+    "step": "offer",
 }
 METHODS = ("GET", "POST")
 OPENED = ("pages:home_", "pages:crew", "pages:photo", "pages:visit_link", "pages:stop", "pages:feed")

@@ -135,7 +135,7 @@ def _chosen(request: HttpRequest) -> list[User]:
 
 def _offer(request: HttpRequest, act: Act, row: Visit) -> str:
     days = []
-    for text in request.POST.getlist("days"):
+    for text in filter(None, request.POST.getlist("days")):  # another day may stay empty
         try:
             days.append(date.fromisoformat(text))
         except ValueError as error:
