@@ -8,6 +8,7 @@ from django.shortcuts import render
 
 from core import company
 from core.act import Act
+from jobs.decide import layouts
 from jobs.drawing.scene import Drawn, Scene, scene
 from jobs.kinds import registry, words
 from jobs.kinds.dimensions import fields
@@ -46,6 +47,8 @@ def property_page(request: HttpRequest, act: Act, uid: UUID) -> HttpResponse:
         "last_visit": next((v for v in visits_there if v.state == "done"), None),
         "agreements": list(seen.agreements(act).filter(property=row).order_by("-starts_on")[:5]),
         "today": today,
+        "kinds": sorted(registry.ALL, key=lambda kind: kind.name),
+        "layouts": layouts.ALL,
     }
     return render(request, "office/register/property.html", context)
 
