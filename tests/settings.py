@@ -8,8 +8,8 @@ os.environ.setdefault("PYTHONTZPATH", "")
 os.environ.setdefault("SILTLINE_VAR", tempfile.mkdtemp(prefix="siltline-test-"))
 os.environ.setdefault("SILTLINE_PUBLIC_URL", "http://127.0.0.1:8000")
 
-from siltline.settings import *  # noqa: E402, F403
-from siltline.settings import DATABASE_URL, DATABASES, REST_FRAMEWORK, VAR_DIR  # noqa: E402
+from siltline.settings import *  # noqa: F403
+from siltline.settings import DATABASE_URL, DATABASES, REST_FRAMEWORK, VAR_DIR
 
 PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
 EMAIL_BACKEND = "django.core.mail.backends.locmem.EmailBackend"
