@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 from uuid import UUID
 
 from django.db.models import Q, QuerySet
@@ -61,5 +62,5 @@ def occasion_words(kind: str) -> str:
     return occasion.words if occasion else kind.replace("_", " ")
 
 
-def _by_uid(rows: QuerySet) -> dict[UUID | None, object]:
+def _by_uid(rows: QuerySet[Any]) -> dict[UUID | None, Any]:
     return {row.uid: row for row in rows}

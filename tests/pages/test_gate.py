@@ -14,6 +14,7 @@ SAMPLES = {
     "place": "00000000-0000-4000-8000-000000000002",
     "number": 1,
     "step": "offer",
+    "file_format": "csv",
 }
 METHODS = ("GET", "POST")
 OPENED = ("pages:home_", "pages:crew", "pages:photo", "pages:visit_link", "pages:stop", "pages:feed")

@@ -59,7 +59,8 @@ class AgreementForm(forms.Form):
         covered = Q(pk__in=agreement.rules.values("pk")) if agreement else Q()
         there = Q(until_date=None) | Q(until_date__gt=today)
         people = property.roles.filter(there, from_date__lte=today).values("customer")
-        customer, rules = self.fields["customer"], self.fields["rules"]
+        fields: Any = self.fields
+        customer, rules = fields["customer"], fields["rules"]
         customer.queryset = Customer.objects.filter(Q(pk__in=people) | known).order_by("name", "id")
         customer.label_from_instance = lambda row: row.name
         kinds = property.components.filter(retired_on=None).values("kind")

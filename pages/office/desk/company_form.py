@@ -171,9 +171,10 @@ class CompanyForm(forms.Form):
     def __init__(self, *args: Any, **more: Any) -> None:
         super().__init__(*args, **more)
         zones = sorted(name for name in available_timezones() if "/" in name)
-        self.fields["zone"].choices = [(name, name) for name in zones]
+        fields: Any = self.fields
+        fields["zone"].choices = [(name, name) for name in zones]
         gauges = list(Gauge.objects.values_list("name", flat=True))
-        self.fields["gauge"].choices = [("", "none"), *((name, name) for name in gauges)]
+        fields["gauge"].choices = [("", "none"), *((name, name) for name in gauges)]
 
     def parts(self) -> list[tuple[str, list[forms.BoundField]]]:
         """The fields under their headings."""

@@ -38,7 +38,8 @@ class DueForm(forms.Form):
 
     def __init__(self, *args: Any, **more: Any) -> None:
         super().__init__(*args, **more)
-        technician, area = self.fields["technician"], self.fields["area"]
+        fields: Any = self.fields
+        technician, area = fields["technician"], fields["area"]
         technician.queryset = User.objects.filter(role=User.Role.CREW, is_active=True).order_by("first_name", "id")
         technician.label_from_instance = lambda user: user.display_name
         area.queryset = Area.objects.order_by("name")

@@ -1,5 +1,6 @@
 """Calendar feeds of technicians and company: issued, shown once, renewed, revoked. Homeowners make their own."""
 
+from typing import Any
 from uuid import UUID
 
 from django import forms
@@ -39,7 +40,8 @@ class FeedForm(forms.Form):
         super().__init__(*args, **more)
         crew = User.objects.filter(role=User.Role.CREW, is_active=True).order_by("first_name", "id")
         choices = [(COMPANY, "the whole company"), *((str(user.uid), user.display_name) for user in crew)]
-        self.fields["whose"].choices = choices
+        fields: Any = self.fields
+        fields["whose"].choices = choices
 
 
 @acting

@@ -55,7 +55,7 @@ def match(request: HttpRequest, act: Act, number: int) -> HttpResponse:
     """Say which property a typed address was: search, choose, take it in."""
     received: CloseoutReceived = found(read.reviews(act), pk=number)
     if request.method == "POST":
-        prop = register.properties(act).filter(uid=uuid_of(request.POST.get("property", ""))).first()
+        prop = register.properties(act).filter(uid__in=[uuid_of(request.POST.get("property", ""))]).first()
         if prop is None:
             raise BadInput("Choose the property this closeout was made at.")
         closeout = service.match_closeout(act=act, received=received, property=prop)

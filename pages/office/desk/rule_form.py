@@ -135,7 +135,7 @@ class OverrideForm(forms.Form):
 
     def __init__(self, *args: Any, property: Property, kind: str, basis: str, **more: Any) -> None:
         super().__init__(*args, **more)
-        component = self.fields["component"]
+        component: Any = self.fields["component"]
         component.queryset = property.components.filter(kind=kind, retired_on=None).order_by("tag_key", "id")
         component.label_from_instance = lambda part: f"{part.tag or 'no tag'} {part.name}".strip()
         why = self.fields.pop("why")

@@ -69,6 +69,6 @@ def _own(act: Act) -> QuerySet[Token]:
 def _issue(request: HttpRequest, act: Act, form: TokenForm) -> str:
     if _own(act).filter(revoked_at=None, expires_at__gt=act.at).count() >= MOST_LIVE:
         raise Conflict(f"You have {MOST_LIVE} tokens already: revoke one first.")
-    user = User.objects.get(pk=act.user_id)
+    user = User.objects.get(pk=act.user_id or 0)
     _token, secret = token_service.issue(act=act, kind=Token.Kind.API, user=user, **form.cleaned_data)
     return secret

@@ -1,6 +1,7 @@
 """The week as a ruled day book: days down, a column a technician, numbered lines in driving order."""
 
 from datetime import date, timedelta
+from typing import Any
 from uuid import UUID
 
 from django import forms
@@ -35,7 +36,7 @@ class MoveForm(forms.Form):
 
     def __init__(self, *args, **more) -> None:
         super().__init__(*args, **more)
-        technician = self.fields["technician"]
+        technician: Any = self.fields["technician"]
         technician.queryset = technicians()
         technician.label_from_instance = lambda user: user.display_name
 

@@ -9,12 +9,11 @@ from django.shortcuts import render
 from core import company
 from core.act import Act
 from jobs.decide import layouts
-from jobs.drawing.scene import Drawn, Scene, scene
+from jobs.drawing.of_yard import scene_of
 from jobs.kinds import registry, words
 from jobs.kinds.dimensions import fields
 from jobs.models import Component
 from jobs.read import history, visible, yard
-from jobs.read.yard import Yard
 from maintenance.models import DueWindow
 from maintenance.read import due as due_read
 from maintenance.read import part_states, ratings
@@ -51,19 +50,6 @@ def property_page(request: HttpRequest, act: Act, uid: UUID) -> HttpResponse:
         "layouts": layouts.ALL,
     }
     return render(request, "office/register/property.html", context)
-
-
-def scene_of(there: Yard) -> Scene:
-    """The drawing's scene of a loaded yard."""
-    drawn = [
-        Drawn(part.component.tag, part.component.kind, part.component.place or [], part.component.dimensions)
-        for system in there.systems
-        for part in system.parts
-    ]
-    hazards = [
-        (f"{h.get_kind_display()}{': ' + h.note if h.note else ''}", h.x_ft, h.y_ft, h.depth_in) for h in there.hazards
-    ]
-    return scene(drawn, hazards, there.property.plan or {}, there.property.corner)
 
 
 def _window(window: DueWindow, today: Any) -> dict[str, Any]:
