@@ -11,6 +11,7 @@ from django.conf import settings
 
 from siltline import schedule
 from siltline.claims import listening_socket
+from siltline.prepare import collect_static
 
 
 def quiet_signals() -> None:
@@ -22,8 +23,8 @@ def quiet_signals() -> None:
 def web(listen_descriptor: int | None, gate_descriptor: int | None) -> None:
     """Serve HTTP on the inherited socket, or on SILTLINE_BIND:SILTLINE_PORT, until SIGTERM.
 
-    With a gate, the code is loaded first and requests are taken once the gate's other end is closed: by then the
-    database and the static files are there.
+    With a gate, the code is loaded and the static files are collected first; requests are taken once the gate's
+    other end is closed, which says that the database is there.
 
     waitress reads a whole body before a thread is given to it, so slow phones hold none.
     """
@@ -35,6 +36,7 @@ def web(listen_descriptor: int | None, gate_descriptor: int | None) -> None:
     signal.signal(signal.SIGTERM, stop)
     import_module(settings.ROOT_URLCONF)
     if gate_descriptor is not None:
+        collect_static()
         os.read(gate_descriptor, 1)
     from siltline.wsgi import application
 

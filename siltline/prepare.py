@@ -17,6 +17,13 @@ SETUP_LOCK = 7_304_211  # any number of ours
 
 def prepare() -> Iterator[str]:
     """Do what is wanting; one line of text for each thing done."""
+    yield from prepare_database()
+    if collect_static():
+        yield "static files collected"
+
+
+def prepare_database() -> Iterator[str]:
+    """Bring the database up to the code; one line of text for each thing done."""
     settings.VAR_DIR.mkdir(parents=True, exist_ok=True)
     settings.VAR_DIR.chmod(0o700)
     with _one_at_a_time():
@@ -25,15 +32,12 @@ def prepare() -> Iterator[str]:
         applied = migrate()
         if applied:
             yield f"database ready ({applied} migrations applied)"
-        if collect_static():
-            yield "static files collected"
 
 
 @contextmanager
 def _one_at_a_time() -> Iterator[None]:
     """Two set-ups of one folder, or of one database by several machines, wait for each other."""
-    with (settings.VAR_DIR / "setup.lock").open("w") as handle:
-        fcntl.flock(handle, fcntl.LOCK_EX)
+    with _alone("setup.lock"):
         if connection.vendor != "postgresql":
             yield
             return
@@ -43,6 +47,13 @@ def _one_at_a_time() -> Iterator[None]:
                 yield
             finally:
                 cursor.execute("SELECT pg_advisory_unlock(%s)", [SETUP_LOCK])
+
+
+@contextmanager
+def _alone(lock: str) -> Iterator[None]:
+    with (settings.VAR_DIR / lock).open("w") as handle:
+        fcntl.flock(handle, fcntl.LOCK_EX)
+        yield
 
 
 def use_write_ahead_log() -> bool:
@@ -72,13 +83,14 @@ def migrate() -> int:
 def collect_static() -> bool:
     """Collect when a source file was added, removed or changed; true when done."""
     stamp = Path(settings.STATIC_ROOT) / ".collected"
-    digest = _static_digest()
-    if stamp.exists() and stamp.read_text() == digest:
-        return False
-    stamp.unlink(missing_ok=True)
-    call_command("collectstatic", verbosity=0, interactive=False)
-    stamp.parent.mkdir(parents=True, exist_ok=True)
-    stamp.write_text(digest)
+    with _alone("static.lock"):
+        digest = _static_digest()
+        if stamp.exists() and stamp.read_text() == digest:
+            return False
+        stamp.unlink(missing_ok=True)
+        call_command("collectstatic", verbosity=0, interactive=False)
+        stamp.parent.mkdir(parents=True, exist_ok=True)
+        stamp.write_text(digest)
     return True
 
 

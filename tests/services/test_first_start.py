@@ -43,7 +43,7 @@ def test_an_empty_folder_becomes_the_demo_company_and_stays_it(server, tmp_path)
 
 def test_ctrl_c_while_the_demo_is_loaded_leaves_an_empty_database(server, tmp_path):
     one = first_start(server, tmp_path / "var")
-    until(lambda: "static files collected" in one.log or one.ended(), within_s=90, what=f"the set-up\n{one.log}")
+    until(lambda: "database ready" in one.log or one.ended(), within_s=90, what=f"the set-up\n{one.log}")
     one.parts()
     one.send(signal.SIGINT)
     assert wait_for_the_end(one, within_s=6) == 0

@@ -59,7 +59,7 @@ class Command(BaseCommand):
             return  # the terminal has gone; the server goes on or stops in order all the same
 
     def _prepare(self) -> None:
-        for line in prepare.prepare():
+        for line in prepare.prepare_database():
             self._say(line)
         if settings.SILTLINE_DEMO:
             call_command("load_demo", "--if-empty", stdout=self.stdout)
