@@ -10,6 +10,7 @@ from typing import Any
 from django.db.models import Exists, OuterRef, Prefetch, Q, QuerySet
 
 from core.act import Act
+from jobs.kinds import words
 from maintenance.decide.closeout_flags import ACTIONS, FLAGS
 from maintenance.models import CloseoutFlag, CloseoutReceived
 from maintenance.read import visible
@@ -94,7 +95,7 @@ def _words(value: Any) -> str:
         return ", ".join(_words(one) for one in value)
     if isinstance(value, Mapping):
         return "; ".join(f"{_name(name)} {_words(one)}" for name, one in value.items())
-    return str(value)
+    return words.OUTCOMES.get(value, value) if isinstance(value, str) else str(value)
 
 
 def _typed(row: CloseoutReceived) -> str:

@@ -56,12 +56,14 @@ def rule(request: HttpRequest, act: Act, uid: UUID) -> HttpResponse:
             same = version.pk == newest.pk
             messages.success(request, "Nothing differs." if same else "A new version holds. Due windows follow.")
             return redirect("pages:rule", uid=uid)
+    page = page_of(request, read.overrides(row))
     context = {
         "rule": row,
         "newest": newest,
         "seen": read.one(act, str(row.uid)),
         "versions": read.versions(row.pk),
-        "page": page_of(request, read.overrides(row)),
+        "page": page,
+        "overrides": [(one, read.number_words(newest.basis, one.numbers)) for one in page.rows],
         "form": form,
     }
     return render(request, "office/desk/rule.html", context, status=422 if form.errors else 200)
