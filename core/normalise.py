@@ -2,6 +2,7 @@
 
 import re
 import unicodedata
+from typing import Any
 
 _CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\u200e\u200f\u202a-\u202e\u2066-\u2069]")
 _SPACE = re.compile(r"\s+")
@@ -41,3 +42,17 @@ def search_text(*parts: str | None) -> str:
     folds = [folded(part) for part in parts if part]
     numbers = [digits(part) for part in parts if part and len(digits(part)) >= 7]
     return " ".join([*folds, *numbers])[:1000]
+
+
+_NOT_STORABLE = re.compile("[\x00\ud800-\udfff]")
+
+
+def storable(value: Any) -> Any:
+    """JSON-ready values as both database engines take them: no NUL, no half of a surrogate pair, however deep."""
+    if isinstance(value, str):
+        return _NOT_STORABLE.sub("", value)
+    if isinstance(value, dict):
+        return {storable(key): storable(item) for key, item in value.items()}
+    if isinstance(value, list | tuple):
+        return [storable(item) for item in value]
+    return value

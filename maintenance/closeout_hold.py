@@ -6,6 +6,7 @@ from django.db import transaction
 
 from core.act import Act
 from core.history import record_change
+from core.normalise import storable
 from core.problem import Conflict
 from maintenance.decide.closeout_flags import FLAGS
 from maintenance.models import CloseoutFlag, CloseoutReceived
@@ -19,8 +20,8 @@ class Waits(Exception):
     def __init__(self, code: str, words: str, sides: dict[str, Any] | None = None) -> None:
         super().__init__(words)
         self.code = code
-        self.words = words
-        self.sides = sides or {}
+        self.words = storable(words)
+        self.sides = storable(sides or {})
 
 
 def raise_flag(
@@ -29,7 +30,10 @@ def raise_flag(
     """One flag of this kind with these words on a closeout; raising it again changes nothing."""
     FLAGS[code]
     flag, _ = CloseoutFlag.objects.get_or_create(
-        received=received, code=code, words=words[:400], defaults={"sides": sides or {}, "raised_at": act.at}
+        received=received,
+        code=code,
+        words=storable(words)[:400],
+        defaults={"sides": storable(sides or {}), "raised_at": act.at},
     )
     return flag
 

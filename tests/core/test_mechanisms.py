@@ -146,6 +146,12 @@ def test_text_is_folded_for_search():
     assert "5550123" in normalise.search_text("Ann", "555-0123")
 
 
+def test_what_one_engine_refuses_is_taken_out_however_deep():
+    odd = {"a\x00": ["b\ud800c", {"d": "\x00"}, 3, None]}
+    assert normalise.storable(odd) == {"a": ["bc", {"d": ""}, 3, None]}
+    PropertyFactory(plan=normalise.storable(odd))
+
+
 def test_end_of_day_is_the_next_local_midnight_on_both_clock_changes():
     zone = "America/New_York"
     assert clock.end_of_day(date(2026, 3, 8), zone).isoformat() == "2026-03-09T04:00:00+00:00"
