@@ -66,6 +66,6 @@ def report(*, at: datetime) -> Report:
         signs=signs,
         waiting=due.count(),
         oldest_due_at=due.order_by("next_attempt_at").values_list("next_attempt_at", flat=True).first(),
-        unknown=Message.objects.filter(state="unknown", closed_at=None).count(),
+        unknown=Message.objects.filter(state="unknown").count(),
         failed=Message.objects.filter(state="failed", closed_at__gte=at - timedelta(days=7)).count(),
     )
