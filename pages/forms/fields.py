@@ -1,6 +1,6 @@
 """A small form mechanism: named fields with label, help and unit, filled from what was typed or what is stored."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any, Final, Literal
@@ -8,18 +8,17 @@ from typing import Any, Final, Literal
 from django.http import QueryDict
 
 from core.problem import BadInput, FieldProblem, Problem
-from jobs.kinds.base import Kind
-from jobs.kinds.dimensions import fields as dimension_fields
 
 Sort = Literal["text", "long", "number", "date", "choice", "check", "file", "hidden", "secret"]
-CERTAINTIES: Final = (("measured", "measured"), ("assumed", "assumed"), ("", "unknown"))
 DIMENSION: Final = "dim_"
-CERTAINTY: Final = "sure_"
 
 
 @dataclass(frozen=True, slots=True)
 class Field:
-    """One line of a form. `value` is text as shown; `error` stands beside it. `beside`: a second choice on the line."""
+    """One line of a form. `value` is text as shown; `error` stands beside it.
+
+    `beside`: a second choice on the line. `group`: the words above the neighbours that belong together.
+    """
 
     name: str
     label: str
@@ -29,6 +28,7 @@ class Field:
     unit: str = ""
     choices: Sequence[tuple[str, str]] = ()
     required: bool = False
+    group: str = ""
     error: str = ""
     beside: "Field | None" = None
 
@@ -36,6 +36,15 @@ class Field:
     def html_id(self) -> str:
         """Id of the input."""
         return f"f-{self.name}"
+
+    @property
+    def words(self) -> str:
+        """The value as a person reads it: the words of a choice, yes or no, the unit."""
+        if self.sort == "check":
+            return "yes" if self.value else "no"
+        text = dict(self.choices).get(self.value, self.value) if self.sort == "choice" else self.value
+        text = f"{text} {self.unit}" if text and self.unit else text
+        return f"{text}, {self.beside.words}" if self.beside and self.value else text
 
 
 def typed(fields: Sequence[Field], given: QueryDict) -> list[Field]:
@@ -93,7 +102,10 @@ def _value(field: Field, text: str, there: bool) -> Any:
             raise ValueError("is missing")
         return None if field.sort in ("number", "date") else ""
     if field.sort == "number":
-        return number(text)
+        try:
+            return number(text)
+        except ValueError as error:
+            raise ValueError(f"{error}: give a number" + (f" in {field.unit}" if field.unit else "")) from None
     if field.sort == "date":
         try:
             return date.fromisoformat(text)
@@ -102,6 +114,13 @@ def _value(field: Field, text: str, there: bool) -> Any:
     if field.sort == "choice" and text not in {code for code, _ in field.choices}:
         raise ValueError(f"{text[:30]!r} is not one of the choices")
     return text
+
+
+def sure(values: dict[str, Any], what_follows: str) -> None:
+    """Take the tick `sure` out of the values. Raises BadInput, saying what follows, where it is not set."""
+    if not values.pop("sure"):
+        message = f"Tick that you are sure: {what_follows}"
+        raise BadInput(message, fields=(FieldProblem("sure", message),))
 
 
 def number(text: str) -> float:
@@ -113,87 +132,3 @@ def number(text: str) -> float:
     if value != value or value in (float("inf"), float("-inf")):
         raise ValueError(f"{text[:20]!r} is no number")
     return value
-
-
-def dimension_lines(kind: Kind, values: Mapping[str, Any], certainty: Mapping[str, str]) -> list[Field]:
-    """One line a dimension of `kind`: the value and how it is known. Curves are kept as stored."""
-    lines = []
-    for item in dimension_fields(kind):
-        if item.type == "curve":
-            continue
-        value = values.get(item.name)
-        choices: Sequence[tuple[str, str]] = ()
-        if item.type == "choice":
-            choices = [("", "unknown"), *item.choices.items()]
-        elif item.type == "yes_no":
-            choices = [("", "unknown"), ("yes", "yes"), ("no", "no")]
-        shown = (
-            "" if value is None else ({True: "yes", False: "no"}.get(value, str(value)) if choices else f"{value:g}")
-        )
-        lines.append(
-            Field(
-                name=DIMENSION + item.name,
-                label=item.label,
-                sort="choice" if choices else "number",
-                value=shown,
-                help=f"{item.help} Give {item.expects()}.",
-                unit=item.unit,
-                choices=choices,
-                beside=Field(
-                    name=CERTAINTY + item.name,
-                    label=f"How {item.label.lower()} is known",
-                    sort="choice",
-                    value=certainty.get(item.name, "measured" if value is None else ""),
-                    choices=CERTAINTIES,
-                ),
-            )
-        )
-    return lines
-
-
-def dimensions_of(kind: Kind, given: QueryDict, stored: Mapping[str, Any]) -> tuple[dict[str, Any], dict[str, str]]:
-    """(values, certainty) as typed; a text left as shown keeps the stored number. Raises BadInput."""
-    values: dict[str, Any] = {}
-    certainty: dict[str, str] = {}
-    problems: list[FieldProblem] = []
-    for item in dimension_fields(kind):
-        if item.type == "curve":
-            if item.name in stored:
-                values[item.name] = stored[item.name]
-            continue
-        text = given.get(DIMENSION + item.name, "").strip()
-        sure = given.get(CERTAINTY + item.name, "")
-        if not text or sure not in ("measured", "assumed"):
-            continue
-        old = stored.get(item.name)
-        try:
-            values[item.name] = old if _same(old, text) else _dimension(item.type, text)
-            certainty[item.name] = sure
-        except ValueError as error:
-            problems.append(FieldProblem(item.name, f"{item.label}: {error}; give {item.expects()}.", text))
-    if problems:
-        raise BadInput("Some sizes need another look.", fields=tuple(problems))
-    return values, certainty
-
-
-def _same(old: Any, text: str) -> bool:
-    return isinstance(old, int | float) and not isinstance(old, bool) and f"{old:g}" == text
-
-
-def _dimension(sort: str, text: str) -> Any:
-    if sort == "yes_no":
-        return text == "yes"
-    if sort == "whole":
-        value = number(text)
-        if value != int(value):
-            raise ValueError(f"{text!r} is no whole number")
-        return int(value)
-    return number(text) if sort == "number" else text
-
-
-def _shown(value: Any, is_choice: bool) -> str:
-    if value is None:
-        return ""
-    if is_choice:
-        return {True: "yes", False: "no"}.get(value, str(value)) if isinstance(value, bool) else str(value)
-    return f"{value:g}"

@@ -1,6 +1,8 @@
 """Who may open the register's pages: the office alone."""
 
-from pages.office.register import edit_parts, edit_places
+from pages.office.register import edit_components, edit_parts, edit_places
+
+FORMS = (*edit_places.FORMS, *edit_parts.FORMS, *edit_components.FORMS)
 
 ROWS: dict[str, dict[str, str]] = {
     "pages:properties": {"office": "GET"},
@@ -9,5 +11,5 @@ ROWS: dict[str, dict[str, str]] = {
     "pages:component": {"office": "GET"},
     "pages:import_register": {"office": "GET POST"},
     "pages:export_register": {"office": "GET"},
-    **{f"pages:{name}": {"office": "GET POST"} for name in (*edit_places.FORMS, *edit_parts.FORMS)},
+    **{f"pages:{name}": {"office": "GET POST"} for name in FORMS},
 }

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from pages.office.register import edit_parts, edit_places, exchange, properties, property
+from pages.office.register import edit_components, edit_parts, edit_places, exchange, properties, property
 from pages.office.register.editing import view
 
 AT_PROPERTY = (
@@ -10,7 +10,7 @@ AT_PROPERTY = (
     "drainage_area_add", "photo_add",
 )  # fmt: skip
 BY_ITSELF = ("property_add", "area_add")
-FORMS = {**edit_places.FORMS, **edit_parts.FORMS}
+FORMS = {**edit_places.FORMS, **edit_parts.FORMS, **edit_components.FORMS}
 
 
 def _address(name: str) -> str:

@@ -1,20 +1,19 @@
 """Forms of properties, areas, people, hazards and jobs."""
 
 from typing import Any
-from uuid import UUID
+from uuid import UUID, uuid5
 
 from django.http import HttpRequest
 
 from core import company
 from core.act import Act
-from core.problem import BadInput
 from jobs import hazards, job_stages, people, register
 from jobs.models import Customer, Hazard, Job, Property, PropertyRole
 from jobs.read import visible
 from maintenance import house_sold
 from pages.acting import found
-from pages.forms.fields import Field, cleaned
-from pages.office.register.editing import About, Form, client_uid, revision, revision_of, uid_of
+from pages.forms.fields import Field, cleaned, sure
+from pages.office.register.editing import About, Form, client_uid, prop_of, revision, revision_of, uid_of
 
 
 def at_property(request: HttpRequest, act: Act, uid: UUID | None) -> About:
@@ -35,7 +34,8 @@ def _property(request: HttpRequest, act: Act, uid: UUID | None) -> About:
 def _property_fields(act: Act, about: About) -> list[Field]:
     row: Property | None = about.record
     areas = [("", "none"), *((str(a.uid), a.name) for a in visible.areas(act).order_by("name"))]
-    value = lambda name, otherwise="": str(getattr(row, name) or "") if row else otherwise  # noqa: E731
+    kept = lambda name: "" if getattr(row, name) is None else str(getattr(row, name))  # noqa: E731
+    value = lambda name, otherwise="": kept(name) if row else otherwise  # noqa: E731
     fields = [
         Field("address", "Street and number", value=value("address"), required=True),
         Field("city", "Place", value=value("city")),
@@ -100,6 +100,7 @@ def _person_fields(act: Act, about: About) -> list[Field]:
     return [
         Field("customer", "Person", "choice", choices=known, help="Someone on record already, or someone new:"),
         Field("name", "Name"),
+        Field("kind", "Is", "choice", "person", choices=Customer.Kind.choices),
         Field("email", "E-mail"),
         Field("phone", "Phone"),
         Field("language", "Language", "choice", "en", choices=LANGUAGES),
@@ -115,14 +116,16 @@ def _person_fields(act: Act, about: About) -> list[Field]:
 def _add_person(request: HttpRequest, act: Act, about: About) -> tuple[Property, str]:
     values = cleaned(_person_fields(act, about), request.POST)
     known = values.pop("customer")
-    who = {name: values.pop(name) for name in ("name", "email", "phone", "language")}
+    who = {name: values.pop(name) for name in ("name", "kind", "email", "phone", "language")}
     if known:
         customer = found(visible.customers(act), uid=known)
     else:
         customer = people.create_customer(act=act, uid=uid_of(request), **who)
-    assert about.property is not None
-    people.give_role(act=act, property=about.property, customer=customer, **values)
-    return about.property, f"{customer.name} is recorded as {values['role']}."
+    # The role has an id of its own, told by the form's: sent twice, both are the same.
+    uid = uid_of(request)
+    role = uuid5(uid, "role") if uid else None
+    people.give_role(act=act, property=prop_of(about), customer=customer, uid=role, **values)
+    return prop_of(about), f"{customer.name} is recorded as {values['role']}."
 
 
 def _customer(request: HttpRequest, act: Act, uid: UUID | None) -> About:
@@ -135,6 +138,7 @@ def _customer_fields(act: Act, about: About) -> list[Field]:
     row: Customer = about.record
     return [
         Field("name", "Name", value=row.name, required=True),
+        Field("kind", "Is", "choice", row.kind, choices=Customer.Kind.choices),
         Field("email", "E-mail", value=row.email),
         Field("phone", "Phone", value=row.phone),
         Field("language", "Language", "choice", row.language, choices=LANGUAGES),
@@ -163,8 +167,7 @@ def _end_role_fields(act: Act, about: About) -> list[Field]:
 
 def _end_role(request: HttpRequest, act: Act, about: About) -> tuple[Property | None, str]:
     values = cleaned(_end_role_fields(act, about), request.POST)
-    if not values["sure"]:
-        raise BadInput("Tick that you are sure: links, calendar and mail of this person end.")
+    sure(values, "links, calendar and mail of this person end.")
     house_sold.end_role(act=act, role=about.record, until_date=values["until_date"])
     return about.property, f"{about.record.customer.name} has no part here from {values['until_date']:%-d %B %Y} on."
 
@@ -181,9 +184,8 @@ def _hazard_fields(act: Act, about: About) -> list[Field]:
 
 
 def _add_hazard(request: HttpRequest, act: Act, about: About) -> tuple[Property | None, str]:
-    assert about.property is not None
     values = cleaned(_hazard_fields(act, about), request.POST)
-    hazards.add_hazard(act=act, property=about.property, uid=uid_of(request), **values)
+    hazards.add_hazard(act=act, property=prop_of(about), uid=uid_of(request), **values)
     return about.property, "The hazard is recorded; every visit and drawing shows it."
 
 
@@ -198,8 +200,7 @@ def _gone_fields(act: Act, about: About) -> list[Field]:
 
 def _hazard_gone(request: HttpRequest, act: Act, about: About) -> tuple[Property | None, str]:
     values = cleaned(_gone_fields(act, about), request.POST)
-    if not values["sure"]:
-        raise BadInput("Tick that you are sure: the crew will not be warned of it any more.")
+    sure(values, "the crew will not be warned of it any more.")
     hazards.hazard_gone(act=act, hazard=about.record, note=values["note"])
     return about.property, "The hazard is gone."
 
@@ -214,9 +215,8 @@ def _job_fields(act: Act, about: About) -> list[Field]:
 
 
 def _add_job(request: HttpRequest, act: Act, about: About) -> tuple[Property | None, str]:
-    assert about.property is not None
     values = cleaned(_job_fields(act, about), request.POST)
-    job_stages.open_job(act=act, property=about.property, uid=uid_of(request), **values)
+    job_stages.open_job(act=act, property=prop_of(about), uid=uid_of(request), **values)
     return about.property, "The job is recorded."
 
 
@@ -228,7 +228,7 @@ def _job(request: HttpRequest, act: Act, uid: UUID | None) -> About:
 def _move_job_fields(act: Act, about: About) -> list[Field]:
     row: Job = about.record
     stages = [(code, words) for code, words in Job.Stage.choices if code in job_stages.MOVES[row.stage]]
-    systems = [("", "none yet"), *((str(s.uid), s.name) for s in about.property.systems.order_by("name"))]  # type: ignore[union-attr]
+    systems = [("", "none yet"), *((str(s.uid), s.name) for s in prop_of(about).systems.order_by("name"))]
     return [
         Field("stage", "It is now", "choice", choices=[("", f"still {row.get_stage_display()}"), *stages]),
         Field("waits_for", "Waits for", value=row.waits_for, help="One thing at a time."),
@@ -242,10 +242,9 @@ def _move_job_fields(act: Act, about: About) -> list[Field]:
 
 
 def _move_job(request: HttpRequest, act: Act, about: About) -> tuple[Property | None, str]:
-    assert about.property is not None
     values = cleaned(_move_job_fields(act, about), request.POST)
     system = (
-        found(visible.systems(act).filter(property=about.property), uid=values["system"]) if values["system"] else None
+        found(visible.systems(act).filter(property=prop_of(about)), uid=values["system"]) if values["system"] else None
     )
     row = job_stages.change_job(
         act=act,

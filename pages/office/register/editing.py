@@ -1,12 +1,13 @@
 """One view for every form of the register: it shows fields, calls one service, and says what was refused and where."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 from uuid import UUID, uuid4
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.db import transaction
+from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 
 from core.act import Act
@@ -32,13 +33,13 @@ class About:
 class Form:
     """A form: how its record is found, its fields, and the one service call that keeps it.
 
-    `save` returns the property to go to and the words to say there. `caution` stands above the button.
+    `keep` returns the property to go to and the words to say there. `caution` stands above the button.
     """
 
     title: str
     find: Callable[[HttpRequest, Act, UUID | None], About]
     fields: Callable[[Act, About], Sequence[Field]]
-    save: Callable[[HttpRequest, Act, About], tuple[Property | None, str]]
+    keep: Callable[[HttpRequest, Act, About], tuple[Property | None, str]]
     button: str = "Keep"
     caution: str = ""
     is_upload: bool = field(default=False)
@@ -55,7 +56,9 @@ def view(form: Form) -> Callable[..., HttpResponse]:
             return _page(request, form, about, fields, status=200)
         fields = typed(fields, request.POST)
         try:
-            prop, words = form.save(request, act, about)
+            # All or nothing: a form that makes two records keeps neither where the second is refused.
+            with transaction.atomic():
+                prop, words = form.keep(request, act, about)
         except Problem as problem:
             about = form.find(request, act, uid)
             present = _present(form, act, about) if isinstance(problem, StaleVersion) else []
@@ -70,14 +73,12 @@ def view(form: Form) -> Callable[..., HttpResponse]:
 
 def _with_revision(fields: Sequence[Field], about: About) -> list[Field]:
     """After someone else's change the next try is meant for the present version."""
-    from dataclasses import replace
-
     now = getattr(about.record, "revision", None)
     return [replace(f, value=str(now)) if f.name == REVISION and now is not None else f for f in fields]
 
 
 def _present(form: Form, act: Act, about: About) -> list[tuple[str, str]]:
-    return [(f.label, f.value) for f in form.fields(act, about) if f.sort not in ("hidden", "file", "secret")]
+    return [(f.label, f.words) for f in form.fields(act, about) if f.sort not in ("hidden", "file", "secret")]
 
 
 def _page(
@@ -101,6 +102,13 @@ def _page(
         "is_upload": form.is_upload,
     }
     return render(request, "office/register/form.html", context, status=status)
+
+
+def prop_of(about: About) -> Property:
+    """The property a form is about. Raises Http404 where there is none."""
+    if about.property is None:
+        raise Http404
+    return about.property
 
 
 def client_uid() -> Field:

@@ -35,21 +35,30 @@ def import_register(request: HttpRequest, act: Act) -> HttpResponse:
     }
     if request.method == "GET":
         return render(request, "office/register/form.html", context)
-    given = request.FILES.get("file")
-    if given is None or (given.size or 0) > FILE_BYTES:
-        raise BadInput(f"Choose a file of at most {FILE_BYTES} bytes.")
-    data = given.read()
     wants = "apply" in request.POST
     try:
+        data = _given(request)
         checked = apply(act=act, data=data) if wants else check(act=act, data=data)
     except NotClean as refused:
         checked, wants = refused.checked, False
+    except BadInput as refused:
+        context["errors"] = [("f-file", refused.detail)]
+        return render(request, "office/register/form.html", context, status=refused.status)
     if wants:
         after_commit("maintenance.tasks.refresh_stale", queue="pulse")
         messages.success(request, "The file is in the register; due windows follow.")
         return redirect("pages:properties")
     context["after"] = report(checked, applied=False)
     return render(request, "office/register/form.html", context)
+
+
+def _given(request: HttpRequest) -> bytes:
+    given = request.FILES.get("file")
+    if given is None:
+        raise BadInput(f"Choose a file of at most {FILE_BYTES} bytes.")
+    if (given.size or 0) > FILE_BYTES:
+        raise BadInput(f"The file has {given.size} bytes: give at most {FILE_BYTES} bytes.")
+    return given.read()
 
 
 @require_safe
