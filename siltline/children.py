@@ -20,11 +20,11 @@ def quiet_signals() -> None:
     signal.signal(signal.SIGTTOU, signal.SIG_IGN)
 
 
-def web(listen_descriptor: int | None, gate_descriptor: int | None) -> None:
+def web(listen_descriptor: int | None, gate_descriptor: int | None, collect: bool) -> None:
     """Serve HTTP on the inherited socket, or on SILTLINE_BIND:SILTLINE_PORT, until SIGTERM.
 
-    With a gate, the code is loaded and the static files are collected first; requests are taken once the gate's
-    other end is closed, which says that the database is there.
+    With a gate, the code is loaded (and the static files collected, if asked) first; requests are taken once the
+    gate's other end is closed, which says that the database is there.
 
     waitress reads a whole body before a thread is given to it, so slow phones hold none.
     """
@@ -35,8 +35,9 @@ def web(listen_descriptor: int | None, gate_descriptor: int | None) -> None:
 
     signal.signal(signal.SIGTERM, stop)
     import_module(settings.ROOT_URLCONF)
-    if gate_descriptor is not None:
+    if collect:
         collect_static()
+    if gate_descriptor is not None:
         os.read(gate_descriptor, 1)
     from siltline.wsgi import application
 

@@ -25,11 +25,17 @@ MANAGE = Path(settings.BASE_DIR) / "manage.py"
 
 
 def serve(
-    kinds: tuple[str, ...], *, web_processes: int, say: Say, prepare: Callable[[], None], announce: Callable[[], None]
+    kinds: tuple[str, ...],
+    *,
+    web_processes: int,
+    say: Say,
+    prepare: Callable[[], None] | None,
+    announce: Callable[[], None],
 ) -> int:
     """Run the named parts until Ctrl-C or SIGTERM; returns the exit code.
 
-    `prepare` runs while the web part loads its code and before it takes requests, `announce` once it takes them.
+    `prepare` runs while the web part loads its code and collects the static files, before it takes requests;
+    `announce` once it takes them.
     Raises `claims.CannotServe` when another server has the data folder or the port.
     """
     stop = StopAsked()
@@ -50,9 +56,11 @@ def serve(
                 listener = held.enter_context(claims.listening_socket(settings.BIND, settings.PORT))
                 with ExitStack() as gate_held:
                     gate = held.enter_context(_pipe(gate_held))
-                    _start_web(parts, web_processes, lifeline, listener, gate)
+                    more = ["--collect-static"] if prepare else []
+                    _start_web(parts, web_processes, lifeline, listener, gate, more)
                     with stop.at_once():
-                        prepare()
+                        if prepare:
+                            prepare()
                 with stop.at_once():
                     announce()
             _start_others(parts, kinds, lifeline)
@@ -70,11 +78,13 @@ def _pipe(writer_in: ExitStack) -> IO[bytes]:
     return os.fdopen(read_end, "rb", buffering=0)
 
 
-def _start_web(parts: Parts, processes: int, lifeline: IO[bytes], listener: socket.socket, gate: IO[bytes]) -> None:
-    more = ("--listen-fd", str(listener.fileno()), "--gate-fd", str(gate.fileno()))
+def _start_web(
+    parts: Parts, processes: int, lifeline: IO[bytes], listener: socket.socket, gate: IO[bytes], more: list[str]
+) -> None:
+    words = ["--listen-fd", str(listener.fileno()), "--gate-fd", str(gate.fileno()), *more]
     for number in range(1, processes + 1):
         name = WEB if processes == 1 else f"{WEB}-{number}"
-        parts.start(name, _child(WEB, lifeline, *more), descriptors=[listener.fileno(), gate.fileno()])
+        parts.start(name, _child(WEB, lifeline, *words), descriptors=[listener.fileno(), gate.fileno()])
 
 
 def _start_others(parts: Parts, kinds: tuple[str, ...], lifeline: IO[bytes]) -> None:

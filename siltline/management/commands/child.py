@@ -16,6 +16,7 @@ class Command(BaseCommand):
         parser.add_argument("--lifeline-fd", type=int, help="pipe whose closing ends this process")
         parser.add_argument("--listen-fd", type=int, help="socket that listens already")
         parser.add_argument("--gate-fd", type=int, help="pipe whose closing lets requests in")
+        parser.add_argument("--collect-static", action="store_true", help="collect the static files first")
 
     def handle(
         self,
@@ -24,6 +25,7 @@ class Command(BaseCommand):
         lifeline_fd: int | None,
         listen_fd: int | None,
         gate_fd: int | None,
+        collect_static: bool,
         **options: Any,
     ) -> None:
         if lifeline_fd is not None:
@@ -31,7 +33,7 @@ class Command(BaseCommand):
             lifeline.hold(lifeline_fd)
         try:
             if part == "web":
-                children.web(listen_fd, gate_fd)
+                children.web(listen_fd, gate_fd, collect_static)
             elif part == "beat":
                 children.beat()
             else:

@@ -44,7 +44,7 @@ class Command(BaseCommand):
                 kinds,
                 web_processes=web,
                 say=self._say,
-                prepare=self._prepare if prepare_first else lambda: None,
+                prepare=self._prepare if prepare_first else None,
                 announce=self._announce,
             )
         except CannotServe as reason:
