@@ -53,7 +53,7 @@ def test_three_programs_on_postgresql_and_redis(server, company, own_redis, own_
     for one in (beat, worker, web):
         assert not one.ended(), one.log
         one.send(signal.SIGTERM)
-        assert wait_for_the_end(one, within_s=6) == 0
+        assert wait_for_the_end(one, within_s=12) == 0
 
 
 def test_a_second_scheduler_is_refused_and_a_second_worker_is_not(server, company, tmp_path):

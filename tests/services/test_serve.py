@@ -39,7 +39,7 @@ def test_one_signal_stops_all_of_it_cleanly(server, number):
     one.wait_for_parts()
     assert status(f"{one.url}/") == 200
     one.send(number)
-    assert wait_for_the_end(one, within_s=6) == 0
+    assert wait_for_the_end(one, within_s=12) == 0
     assert one.log.rstrip().endswith("stopped")
     assert "Traceback" not in one.log
     assert status(f"{one.url}/") == 0
@@ -51,7 +51,7 @@ def test_ctrl_c_in_the_terminal_reaches_the_server_alone(server):
     one.wait_until_it_answers()
     one.wait_for_parts()
     os.killpg(one.process.pid, signal.SIGINT)
-    assert wait_for_the_end(one, within_s=6) == 0
+    assert wait_for_the_end(one, within_s=12) == 0
     assert "Traceback" not in one.log
 
 
@@ -61,7 +61,7 @@ def test_it_stops_although_sigint_was_ignored_when_it_started(server):
     one.wait_until_it_answers()
     one.wait_for_parts()
     one.send(signal.SIGINT)
-    assert wait_for_the_end(one, within_s=6) == 0
+    assert wait_for_the_end(one, within_s=12) == 0
 
 
 def test_under_nohup_it_outlives_its_terminal(server):
@@ -88,7 +88,7 @@ def test_the_whole_site_starts_shows_life_and_stops(server, data_folder):
     alive = manage(data_folder, "alive", "worker", "scheduler", check=False)
     assert alive.returncode == 0, alive.stderr
     one.send(signal.SIGINT)
-    assert wait_for_the_end(one, within_s=6) == 0
+    assert wait_for_the_end(one, within_s=12) == 0
     assert "Traceback" not in one.log
 
 
@@ -112,7 +112,7 @@ def test_each_part_killed_is_started_again_and_the_others_never_notice(server):
         assert f"{name} was ended by SIGKILL; started again in 1 s" in one.log
         assert status(f"{one.url}/") == 200
     one.send(signal.SIGTERM)
-    assert wait_for_the_end(one, within_s=6) == 0
+    assert wait_for_the_end(one, within_s=12) == 0
 
 
 def test_a_part_that_dies_again_and_again_ends_the_server(server):
@@ -187,7 +187,7 @@ def test_several_web_processes_share_one_port(server):
         os.kill(pid, signal.SIGKILL)
     assert status(f"{one.url}/") == 200
     one.send(signal.SIGINT)
-    assert wait_for_the_end(one, within_s=6) == 0
+    assert wait_for_the_end(one, within_s=12) == 0
 
 
 @pytest.mark.parametrize(("only", "parts"), [("web", {"web"}), ("worker", PARTS - {"web", "beat"}), ("beat", {"beat"})])
@@ -195,7 +195,7 @@ def test_one_part_alone_as_containers_run_it(server, only, parts):
     one = server(options=("--only", only)).start()
     one.wait_for_parts(parts)
     one.send(signal.SIGTERM)
-    assert wait_for_the_end(one, within_s=6) == 0
+    assert wait_for_the_end(one, within_s=12) == 0
 
 
 def test_a_child_without_a_server_binds_the_port_itself(tmp_path):
