@@ -5,7 +5,7 @@ from uuid import UUID, uuid5
 
 from django.http import HttpRequest
 
-from core import company
+from core import company, normalise
 from core.act import Act
 from jobs import hazards, job_stages, people, register
 from jobs.models import Customer, Hazard, Job, Property, PropertyRole
@@ -19,6 +19,11 @@ from pages.office.register.editing import About, Form, client_uid, prop_of, revi
 def at_property(request: HttpRequest, act: Act, uid: UUID | None) -> About:
     """A form that makes something at a property."""
     return About(found(visible.properties(act), uid=uid), choice=request.GET.get("kind", ""))
+
+
+def person_at(request: HttpRequest, act: Act, uid: UUID | None) -> About:
+    """A person at a property; `?q=` narrows who is offered."""
+    return About(found(visible.properties(act), uid=uid), choice=request.GET.get("q", "").strip()[:100])
 
 
 def nothing(request: HttpRequest, act: Act, uid: UUID | None) -> About:
@@ -52,6 +57,7 @@ def _property_fields(act: Act, about: About) -> list[Field]:
               help="Such as: south-west corner of the house."),
         Field("access_note", "Access", "long", value("access_note")),
         Field("gate_code", "Gate code", "secret", help="Kept encrypted; only a visit's crew sees it. Empty keeps it."),
+        *([Field("no_code", "There is no gate code any more", "check")] if row and row.gate_code else []),
         Field("notice_only", "May be entered with notice only", "check", "1" if row and row.notice_only else ""),
         Field("note", "Note for the office", "long", value("note")),
     ]  # fmt: skip
@@ -62,7 +68,9 @@ def _property_values(request: HttpRequest, act: Act, about: About) -> dict[str, 
     values = cleaned(_property_fields(act, about), request.POST)
     area = values.pop("area")
     values["area"] = found(visible.areas(act), uid=area) if area else None
-    if not values["gate_code"]:
+    if values.pop("no_code", False):
+        values["gate_code"] = ""
+    elif not values["gate_code"]:
         values.pop("gate_code")
     return values
 
@@ -92,13 +100,24 @@ def _add_area(request: HttpRequest, act: Act, about: About) -> tuple[None, str]:
 
 
 ROLES = PropertyRole.Role.choices
+OFFERED = 100
 LANGUAGES = (("en", "English"), ("es", "Español"))
 
 
 def _person_fields(act: Act, about: About) -> list[Field]:
-    known = [("", "someone new"), *((str(c.uid), c.name) for c in visible.customers(act).order_by("name", "id")[:500])]
+    people_there = visible.customers(act).filter(erased_at=None)
+    for word in normalise.folded(about.choice).split()[:5]:
+        people_there = people_there.filter(search__contains=word)
+    rows = people_there.order_by("name", "id")[:OFFERED]
+    known = [("", "someone new"), *((str(c.uid), ", ".join(filter(None, (c.name, c.phone or c.email)))) for c in rows)]
     return [
-        Field("customer", "Person", "choice", choices=known, help="Someone on record already, or someone new:"),
+        Field(
+            "customer",
+            "Person",
+            "choice",
+            choices=known,
+            help=f"The first {OFFERED} by name; find others above. Someone new: give the name.",
+        ),
         Field("name", "Name"),
         Field("kind", "Is", "choice", "person", choices=Customer.Kind.choices),
         Field("email", "E-mail"),
@@ -267,7 +286,7 @@ FORMS = {
     "property_add": Form("Add a property", nothing, _property_fields, _add_property),
     "property_change": Form("Change the property", _property, _property_fields, _change_property),
     "area_add": Form("Add an area", nothing, _area_fields, _add_area),
-    "person_add": Form("Add a person", at_property, _person_fields, _add_person),
+    "person_add": Form("Add a person", person_at, _person_fields, _add_person, search="Find someone on record"),
     "customer_change": Form("Change a person's record", _customer, _customer_fields, _change_customer),
     "role_end": Form("Moves out, or the house is sold", _role, _end_role_fields, _end_role, "End the role"),
     "hazard_add": Form("Record a hazard", at_property, _hazard_fields, _add_hazard),

@@ -33,7 +33,8 @@ class About:
 class Form:
     """A form: how its record is found, its fields, and the one service call that keeps it.
 
-    `keep` returns the property to go to and the words to say there. `caution` stands above the button.
+    `keep` returns the property to go to and the words to say there. `caution` stands above the button;
+    `search` labels a search that narrows the choices, handed to `find` as `?q=`.
     """
 
     title: str
@@ -42,6 +43,7 @@ class Form:
     keep: Callable[[HttpRequest, Act, About], tuple[Property | None, str]]
     button: str = "Keep"
     caution: str = ""
+    search: str = ""
     is_upload: bool = field(default=False)
 
 
@@ -99,6 +101,8 @@ def _page(
         "present": present,
         "button": form.button,
         "caution": form.caution,
+        "search": form.search,
+        "q": about.choice,
         "is_upload": form.is_upload,
     }
     return render(request, "office/register/form.html", context, status=status)

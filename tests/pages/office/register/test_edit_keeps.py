@@ -5,7 +5,7 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
 
 from jobs.models import Component, Connection, Customer, PropertyRole
-from tests.factories import ComponentFactory, JobFactory, channel_to_sump
+from tests.factories import ComponentFactory, CustomerFactory, JobFactory, channel_to_sump
 from tests.pages.office.register.test_forms import filled, kept, send
 
 pytestmark = pytest.mark.django_db
@@ -117,6 +117,27 @@ def test_a_person_whose_role_is_refused_is_not_kept_either(office, cast):
     assert office.post(address, values).status_code == 422
     assert not Customer.objects.filter(name="Uma Invented").exists()
     kept(office.post(address, {**values, "name": "Uma M. Invented", "from_date": "2026-01-01"}))
+
+
+def test_someone_on_record_is_found_by_name_however_many_there_are(office, cast):
+    CustomerFactory.create_batch(105, name="Aaron Invented")
+    zoe = CustomerFactory(name="Zoë Invented", search="zoe invented")
+    address = reverse("pages:person_add", args=[cast.property.uid])
+    assert str(zoe.uid) not in office.get(address).content.decode()
+    kept(office.post(f"{address}?q=Zoë", filled(office, f"{address}?q=Zoë", customer=str(zoe.uid), role="manager")))
+    assert zoe.roles.get().property == cast.property
+
+
+def test_a_gate_code_is_kept_until_it_is_said_to_be_gone(office, cast):
+    kept(send(office, "property_change", cast.property.uid, gate_code="77#"))
+    kept(send(office, "property_change", cast.property.uid, note="seen"))
+    page = office.get(reverse("pages:property_change", args=[cast.property.uid])).content.decode()
+    assert "77#" not in page
+    cast.property.refresh_from_db()
+    assert cast.property.gate_code == "77#"
+    kept(send(office, "property_change", cast.property.uid, no_code="1"))
+    cast.property.refresh_from_db()
+    assert cast.property.gate_code == ""
 
 
 def test_a_refused_move_of_a_job_keeps_nothing_of_the_form(office, cast):
