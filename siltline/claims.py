@@ -9,7 +9,7 @@ import time
 from pathlib import Path
 from typing import TextIO
 
-ENDING_S = 6.0  # the parts of a killed server hold its folder until their lifelines have ended them
+ENDING_S = 10.0  # the parts of a killed server hold its folder until their lifelines have ended them
 
 
 class CannotServe(Exception):

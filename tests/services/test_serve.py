@@ -132,6 +132,7 @@ def test_parts_end_with_a_killed_server_and_a_new_one_may_start_at_once(server):
     one.wait_until_it_answers()
     one.wait_for_parts()
     one.process.kill()
+    one.process.wait()
     two = server().start()
     two.wait_until_it_answers()
     assert one.alive() == set()
