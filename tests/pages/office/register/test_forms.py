@@ -207,6 +207,12 @@ def _record(cast, name: str):
         "system_change": system,
         "connection_remove": cast.property.connections.first(),
         "drainage_area_remove": cast.property.drainage_areas.first(),
+        "hazard_change": HazardFactory(property=cast.property),
+        "role_change": cast.role,
+        "drainage_area_change": cast.property.drainage_areas.first(),
+        "job_change": JobFactory(property=cast.property),
+        "plan_change": cast.property,
+        "property_close": cast.property,
     }
     return records.get(name) or system.components.get(kind="channel_run")
 
