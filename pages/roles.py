@@ -11,6 +11,7 @@ EVERYONE = {"nobody": "GET POST", "office": "GET POST", "crew": "GET POST", "hom
 TABLE = RoleTable(
     {
         "pages:home": {"nobody": "GET", "office": "GET", "crew": "GET", "homeowner": "GET"},
+        "pages:methods": {"office": "GET"},
         "pages:sign_in": EVERYONE,
         "pages:sign_out": EVERYONE,
         "pages:photo": {"office": "GET", "crew": "GET", "homeowner": "GET"},

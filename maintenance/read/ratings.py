@@ -67,7 +67,10 @@ def told(row: SystemRating, *, units: str = "us") -> RatingTold:
         lines=tuple(_lines(row, states, units)),
         states=shown,
         checks=tuple(_checks(states.get("today", {}), units)),
-        pumps=tuple({**pump, "picture": pump_picture(pump)} for pump in detail.get("pumps", ())),
+        pumps=tuple(
+            {**pump, "picture": pump_picture(pump), "facts": pump_facts(pump, units)}
+            for pump in detail.get("pumps", ())
+        ),
         rain_table=detail.get("rain_table", ""),
         note=detail.get("note", ""),
         computed_at=row.computed_at,
@@ -147,6 +150,38 @@ def _checks(state: dict[str, Any], units: str) -> list[dict[str, Any]]:
             }
         )
     return sorted(found, key=lambda check: -check["share"])
+
+
+def _measure(value: float | None, units: str, us: tuple[str, str, int], metric: tuple[str, str, int]) -> str:
+    """A value kept in the US unit, told in the company's units: (unit key, unit words, decimals)."""
+    if value is None:
+        return "unknown"
+    key, words, places = metric if units == "metric" else us
+    return f"{convert(float(value), us[0], key):.{places}f} {words}"
+
+
+def pump_facts(pump: dict[str, Any], units: str) -> list[tuple[str, str]]:
+    """What a pump line does, as (what, words), in the company's units."""
+    flow = lambda gpm: _measure(gpm, units, ("gpm", "gpm", 0), ("lps", "l/s", 2))  # noqa: E731
+    head = lambda feet: _measure(feet, units, ("ft", "ft", 1), ("m", "m", 2))  # noqa: E731
+    if pump.get("duty_gpm"):
+        duty = f"{flow(pump['duty_gpm'])} against {head(pump['head_ft'])}; {flow(pump['flow_gpm'])} by its last test"
+    else:
+        lift, shutoff = head(pump.get("lift_ft")), head(pump.get("shutoff_ft"))
+        duty = f"no flow: the line asks {lift}, the pump gives at most {shutoff}"
+    speed = _measure(pump.get("velocity_ft_s"), units, ("ft_s", "ft/s", 1), ("m_s", "m/s", 2))
+    flag = f" ({pump['velocity_flag']})" if pump.get("velocity_flag") else ""
+    starts = " and ".join(str(n) for n in pump.get("starts_in_storm", ()))
+    minutes = " and ".join(f"{n:g}" for n in pump.get("run_minutes_in_storm", ()))
+    until = pump.get("minutes_to_limit_without_pump")
+    spill = "it never reaches its limit" if until is None else f"{until:.1f} minutes from pump-on to its limit"
+    return [
+        ("Duty", duty),
+        ("Speed in the line", speed + flag),
+        ("Starts", f"at most {pump.get('most_starts_per_hour') or 0:.0f} an hour at the worst inflow"),
+        ("In the target storm", f"{starts} starts, running {minutes} minutes"),
+        ("If the pump fails in it", spill),
+    ]
 
 
 WIDTH, HEIGHT, LEFT, FOOT = 360, 200, 44, 30

@@ -15,6 +15,7 @@ SAMPLES = {
     "number": 1,
     "step": "offer",
     "file_format": "csv",
+    "name": "hydraulics",
 }
 METHODS = ("GET", "POST")
 OPENED = ("pages:home_", "pages:crew", "pages:photo", "pages:visit_link", "pages:stop", "pages:feed")

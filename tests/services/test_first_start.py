@@ -31,7 +31,7 @@ def test_an_empty_folder_becomes_the_demo_company_and_stays_it(server, tmp_path)
     until(lambda: status(told["homeowner"]) == 200, within_s=20, what="the homeowner's page")
     one.wait_for_parts()
     one.send(signal.SIGINT)
-    assert wait_for_the_end(one, within_s=6) == 0
+    assert wait_for_the_end(one, within_s=12) == 0
 
     one.log_path.unlink()
     two = first_start(server, tmp_path / "var", one.port)
@@ -46,7 +46,7 @@ def test_ctrl_c_while_the_demo_is_loaded_leaves_an_empty_database(server, tmp_pa
     until(lambda: "database ready" in one.log or one.ended(), within_s=90, what=f"the set-up\n{one.log}")
     one.parts()
     one.send(signal.SIGINT)
-    assert wait_for_the_end(one, within_s=6) == 0
+    assert wait_for_the_end(one, within_s=12) == 0
     assert "Traceback" not in one.log
     assert "demo company loaded" not in one.log
     two = first_start(server, tmp_path / "var")

@@ -218,6 +218,10 @@ def test_metric_and_us_words():
     row = rate(with_area(channel_to_sump()))
     assert "inches in an hour" in ratings.told(row, units="us").lines[0]
     assert "mm in an hour" in ratings.told(row, units="metric").lines[0]
+    us, metric = (dict(ratings.told(row, units=units).pumps[0]["facts"]) for units in ("us", "metric"))
+    assert "gpm" in us["Duty"]
+    assert "l/s" in metric["Duty"]
+    assert " m;" in metric["Duty"]
 
 
 def test_the_demo_company_stands_between_a_small_and_a_huge_storm():

@@ -102,3 +102,9 @@ def test_only_the_office_comes_in(browser_of, cast, route):
     address = reverse(f"pages:{route}", args=[cast.property.uid])
     assert browser_of("crew").get(address).status_code == 403
     assert browser_of("office").get(reverse("pages:property", args=[cast.homeowner.uid])).status_code == 404
+
+
+def test_numbers_link_to_how_they_were_computed(office):
+    for name, words in (("index", "CapacityFill"), ("hydraulics", "Manning"), ("forecast", "Weibull")):
+        assert words in page(office, "methods", name)
+    assert office.get("/methods/elsewhere/").status_code == 404
