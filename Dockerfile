@@ -15,16 +15,7 @@ RUN apt-get update \
     && install -d -o siltline -g siltline -m 0700 /data
 COPY --from=build /venv /venv
 WORKDIR /app
-COPY manage.py ./
-COPY siltline siltline
-COPY core core
-COPY hydraulics hydraulics
-COPY jobs jobs
-COPY maintenance maintenance
-COPY api api
-COPY pages pages
-COPY templates templates
-COPY static static
+COPY . .
 RUN /venv/bin/python -m compileall -q .
 ENV PATH=/venv/bin:$PATH \
     PYTHONUNBUFFERED=1 \

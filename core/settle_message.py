@@ -8,6 +8,7 @@ from core.models import Message
 from core.problem import BadInput, Conflict, FieldProblem, NotAllowed
 
 AGAIN_STATES = (Message.State.UNKNOWN, Message.State.FAILED)
+WAYS = ("arrived", "told", "again")
 
 
 def settle(*, act: Act, message: Message, how: str) -> Message:
@@ -18,7 +19,7 @@ def settle(*, act: Act, message: Message, how: str) -> Message:
     """
     if not act.is_office:
         raise NotAllowed("Only the office settles messages.")
-    if how not in ("arrived", "told", "again"):
+    if how not in WAYS:
         problem = f"how is {how[:20]!r}: give arrived, told or again."
         raise BadInput(problem, fields=(FieldProblem("how", problem, how[:20]),))
     with transaction.atomic():

@@ -5,7 +5,7 @@ from __future__ import annotations
 from celery import shared_task
 
 from core.act import by_system
-from maintenance import night, occasions_due, refresh, reminders
+from maintenance import closeout, night, occasions_due, refresh, reminders, visit_zones
 
 
 @shared_task(name="maintenance.tasks.refresh_property")
@@ -36,3 +36,15 @@ def scan_occasions() -> int:
 def send_due() -> int:
     """Send what is due to leave."""
     return reminders.send_due(act=by_system("outbox"))
+
+
+@shared_task(name="maintenance.tasks.apply_waiting")
+def apply_waiting() -> int:
+    """Apply closeouts that were received and never applied."""
+    return closeout.apply_waiting(act=by_system("closeouts"))
+
+
+@shared_task(name="maintenance.tasks.recompute_starts")
+def recompute_starts() -> int:
+    """Bring the instants of coming visits in line with the zone data in use."""
+    return visit_zones.recompute_starts(act=by_system("zones"))

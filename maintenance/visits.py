@@ -13,7 +13,7 @@ from core.history import record_change
 from core.models import User
 from core.problem import BadInput, Conflict, FieldProblem
 from jobs.models import Job, Property
-from maintenance.decide.visit_moves import MOST_DAYS_OFFERED, WORDS, Day
+from maintenance.decide.visit_moves import MOST_DAYS_OFFERED, WORDS, Day, possible
 from maintenance.models import OfferedDay, Visit, VisitTask
 from maintenance.unanswered import answered, ask_another_day, unanswered
 from maintenance.visit_change import Step, check_days, check_move, local_today, lock_visit, office_only, take_step
@@ -203,7 +203,8 @@ def move(
     office_only(act, "move a visit")
     day = Day(local_date, local_start, span_minutes)
     if visit.state != Visit.State.AGREED:
-        raise Conflict(f"This visit is {WORDS[visit.state]}: only an agreed visit is moved.", code="move_not_allowed")
+        words = f"This visit is {WORDS[visit.state]}: only an agreed visit is moved. {possible(visit.state)}"
+        raise Conflict(words, code="move_not_allowed")
     if day == Day(visit.local_date or local_date, visit.local_start, visit.span_minutes) and revision is None:
         return visit
     check_days([day], today=local_today(act, visit.property.zone))
@@ -223,7 +224,8 @@ def not_begun(*, act: Act, visit: Visit, revision: int | None = None) -> Visit:
     """Take back a "begun" pressed by mistake."""
     check_crew_may(act, visit)
     if visit.state != Visit.State.BEGUN:
-        raise Conflict(f"This visit is {WORDS[visit.state]}, not begun.", code="move_not_allowed")
+        words = f"This visit is {WORDS[visit.state]}, not begun. {possible(visit.state)}"
+        raise Conflict(words, code="move_not_allowed")
     step = Step("not_begun", "agreed", fields={"begun_at": None}, only_from=("begun",))
     return take_step(act=act, visit=visit, step=step, revision=revision)
 

@@ -5,12 +5,16 @@ from django.http import HttpRequest
 from django.urls import reverse
 from django.utils.functional import SimpleLazyObject
 
+REGISTER = (
+    *("propert", "system", "component", "customer", "job", "hazard", "area", "import", "person", "role", "layout"),
+    *("connection", "drainage", "photo", "plan"),
+)
 OFFICE_NAV = (
     ("Due", "pages:due", ("due",)),
     (
         "Properties",
         "pages:properties",
-        ("propert", "system", "component", "customer", "job", "hazard", "area", "import"),
+        REGISTER,
     ),
     ("Week", "pages:week", ("week", "visit")),
     ("Storms", "pages:storms", ("storm",)),

@@ -24,10 +24,13 @@ class Entry:
 
 TIMETABLE = (
     Entry("heartbeat", "core.tasks.heartbeat", 15, "pulse"),
+    Entry("backlog", "siltline.tasks.watch_queue", 60, "pulse"),
     Entry("outbox", "maintenance.tasks.send_due", 20, "mail"),
     Entry("occasions", "maintenance.tasks.scan_occasions", 60, "pulse"),
+    Entry("waiting closeouts", "maintenance.tasks.apply_waiting", 60, "pulse"),
     Entry("stale windows", "maintenance.tasks.refresh_stale", 60, "pulse"),
     Entry("night", "maintenance.tasks.nightly", NIGHT, "default", 6 * 3600),
+    Entry("starts of visits", "maintenance.tasks.recompute_starts", NIGHT, "default", 6 * 3600),
     Entry("old rows and files", "core.tasks.sweep", NIGHT, "default", 6 * 3600),
     Entry("taken messages", "siltline.tasks.sweep_queue", NIGHT, "default", 6 * 3600),
 )

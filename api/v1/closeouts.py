@@ -34,7 +34,7 @@ X_PHONE_AT = OpenApiParameter(
     OpenApiParameter.HEADER,
     description="The sender's clock as it sends, with its zone.",
 )
-WAITS = (State.NEEDS_OFFICE, State.UNMATCHED)
+WAITS = (State.RECEIVED, State.NEEDS_OFFICE, State.UNMATCHED)
 
 
 class FlagShown(Shown):
@@ -135,14 +135,14 @@ class Closeouts(Listed, Found, Noun):
         responses={
             201: OpenApiResponse(CloseoutShown, "Taken and applied."),
             200: OpenApiResponse(CloseoutShown, "The same came before; marked by Idempotency-Replayed."),
-            202: OpenApiResponse(CloseoutShown, "Kept; the office must look at it."),
+            202: OpenApiResponse(CloseoutShown, "Kept; not applied yet, or the office must look at it."),
         },
         parameters=[X_SHA256, X_PHONE_AT],
     )
     def send(self, request: Request, uid: UUID) -> Response:
-        """Take a closeout: 201 applied, 202 kept for the office, 200 the same again; the phone may let go of all.
+        """Take a closeout: 201 applied, 202 kept and waiting (`state` says for what), 200 the same again.
 
-        409: this id came with another content before; both are kept.
+        The phone may let go of all three. 409: this id came with another content before; both are kept.
         """
         body = request.data if isinstance(request.data, bytes) else b""
         closed = close(act=self.act, uid=uid, body=body, digest=stated_digest(request), phone_at=_phone_at(request))

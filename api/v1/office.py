@@ -14,6 +14,7 @@ from api.schema import acts
 from api.scoped import Found, Listed, Noun
 from api.strict import Shown, Strict
 from core.models import Message
+from core.settle_message import WAYS, settle
 from jobs.read import visible as register
 from maintenance import calls_to_make
 from maintenance.models import CallToMake
@@ -42,6 +43,12 @@ class MessageShown(Shown):
     last_error = Text(500)
 
 
+class MessageSettle(Strict):
+    """`arrived`: they say they have it. `told`: they were told otherwise. `again`: send it once more."""
+
+    how = Choice(WAYS, required=True)
+
+
 class MessageFilter(django_filters.FilterSet):
     customer = filters.Uid(field_name="holder_uid")
     property = filters.Uid(field_name="property_uid")
@@ -61,6 +68,12 @@ class Messages(Listed, Found, Noun):
     newest_first = True
     serializer_class = MessageShown
     filterset_class = MessageFilter
+
+    @acts(MessageSettle, MessageShown)
+    @action(detail=True, methods=["post"])
+    def settle(self, request: Request, uid: str) -> Response:
+        """Say what became of a message that may or may not have arrived, or that failed."""
+        return self.answer(settle(act=self.act, message=self.one(), **self.given(MessageSettle)))
 
 
 class CallShown(Shown):

@@ -9,15 +9,16 @@ from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from api import filters, selectors
-from api.fields import Choice, Moment, Ref, Text, Uid
+from api import filters, preconditions, selectors
+from api.fields import Choice, Moment, Number, Ref, Text, Uid
 from api.parsers import RawTable
-from api.schema import BYTES, creates
+from api.schema import BYTES, changes, creates
 from api.scoped import Found, Listed, Noun
 from api.strict import Shown, Strict
 from core.problem import BadInput
 from jobs import field_checks
 from jobs.read import visible
+from maintenance import rain_tables
 from maintenance.models import Gauge, RainRow, RainTable
 from maintenance.rain import RainFileImport, add_gauge, import_file
 from maintenance.rain_files import UNITS, RainFileError
@@ -164,19 +165,38 @@ class RainRows(Listed, Noun):
     filterset_class = RainRowFilter
 
 
-class RainTableShown(Shown):
-    """Depth by duration and return period, for an area or, without one, the whole company.
+class Numbers(serializers.ListField):
+    """Numbers in their order; the service says which is out of its range."""
 
-    `depths_in[i][j]` belongs to `durations_min[i]` and `return_years[j]`.
+    def __init__(self, most: int, **options: Any) -> None:
+        super().__init__(child=Number(required=True), max_length=most, **options)
+
+
+class RainTableFields(Strict):
+    """Depth by duration and return period: `depths_in[i][j]` belongs to `durations_min[i]` and `return_years[j]`.
+
+    Durations, return periods and depths rise.
     """
 
-    uid = Uid()
+    name = Text(80, required=True)
+    durations_min = Numbers(rain_tables.MOST_DURATIONS, required=True)
+    return_years = Numbers(rain_tables.MOST_RETURNS, required=True)
+    depths_in = serializers.ListField(
+        child=Numbers(rain_tables.MOST_RETURNS), max_length=rain_tables.MOST_DURATIONS, required=True
+    )
+    source = Text(300, required=True)  # type: ignore[assignment]
+
+
+class RainTableGiven(RainTableFields):
+    """The table of an area or, without one, of the whole company."""
+
     area = Ref(visible.areas)
-    name = Text(80)
-    durations_min = serializers.ListField(child=serializers.FloatField())
-    return_years = serializers.ListField(child=serializers.FloatField())
-    depths_in = serializers.ListField(child=serializers.ListField(child=serializers.FloatField()))
-    source = Text(300)  # type: ignore[assignment]
+
+
+class RainTableShown(Shown, RainTableGiven):
+    """A rain table; an area without one of its own is judged by the company's."""
+
+    uid = Uid()
     recorded_at = Moment()
 
 
@@ -193,3 +213,25 @@ class RainTables(Listed, Found, Noun):
     related = ("area",)
     serializer_class = RainTableShown
     filterset_class = RainTableFilter
+
+    def revision_of(self, row: RainTable) -> int:
+        return row.pk
+
+    @creates(RainTableGiven, RainTableShown, key=False)
+    def create(self, request: Request) -> Response:
+        """Record the table of an area or of the whole company."""
+        return self.told(rain_tables.add_rain_table(act=self.act, **self.given(RainTableGiven)))
+
+    @changes(RainTableFields, RainTableShown)
+    def partial_update(self, request: Request, uid: str) -> Response:
+        """Change a table; what was computed with it is computed again."""
+        table = self.one()
+        seen = preconditions.revision_stated(request, table.pk, needed=True)
+        fields = self.given(RainTableFields, partial=True)
+        return self.answer(self.guarded(rain_tables.change_rain_table, table, version_id=seen, **fields))
+
+    @extend_schema(responses={204: None})
+    def destroy(self, request: Request, uid: str) -> Response:
+        """Take a table away: its area is judged by the company's again; it stays in the history."""
+        rain_tables.remove_rain_table(act=self.act, table=self.one())
+        return Response(status=204)

@@ -67,14 +67,23 @@ def may(before: str, after: str) -> bool:
     return after in MOVES[before]
 
 
+def possible(state: str) -> str:
+    """What a visit in this state can become, in a sentence.
+
+    >>> possible("offered")
+    'It can become proposed or agreed or called off.'
+    """
+    found = [WORDS[after] for after in MOVES[state]]
+    return f"It can become {' or '.join(found)}." if found else "It stays as it is."
+
+
 def refusal(before: str, after: str) -> str:
     """Why a move is not possible, and which are.
 
     >>> refusal("done", "agreed")
     'This visit is done: it cannot become agreed any more. It stays as it is.'
     """
-    possible = [WORDS[state] for state in MOVES[before]]
-    rest = f"It can become {' or '.join(possible)}." if possible else "It stays as it is."
+    rest = possible(before)
     if before == after:
         return f"This visit is {WORDS[before]} already. {rest}"
     return f"This visit is {WORDS[before]}: it cannot become {WORDS[after]} any more. {rest}"

@@ -10,16 +10,16 @@ from core import clock, company
 from core.act import Act
 from core.models import CompanySettings
 from jobs.models import Property
-from maintenance.models import RainRow, RuleVersion
+from maintenance.models import RainRow, RainTable, RuleVersion
 
 
 def rules_stamp() -> str:
-    """Names the rules, settings and rain there are; another stamp than a property's own makes its windows stale.
+    """Names the rules, settings, rain and rain tables there are; another stamp than a property's own makes it stale.
 
-    Count and newest key of each append-only table: a row committed late changes the count.
+    Count and newest key of each: their rows are never changed in place, and one committed late changes the count.
     """
     parts = []
-    for letter, model in (("r", RuleVersion), ("s", CompanySettings), ("g", RainRow)):
+    for letter, model in (("r", RuleVersion), ("s", CompanySettings), ("g", RainRow), ("t", RainTable)):
         found = model.objects.aggregate(count=Count("id"), newest=Max("id"))
         parts.append(f"{letter}{found['count']}.{found['newest'] or 0}")
     return " ".join(parts)

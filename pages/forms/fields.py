@@ -69,12 +69,19 @@ def with_errors(fields: Sequence[Field], problem: Problem) -> tuple[list[Field],
     marked, told = [], []
     for field in fields:
         name = field.name.removeprefix(DIMENSION)
-        message = by_name.pop(name, "")
+        message = _with_label(by_name.pop(name, ""), name, field.label)
         marked.append(replace(field, error=message))
         if message:
             told.append((field.html_id, message))
     told += [("", message) for message in by_name.values()]
     return marked, told or [("", problem.detail)]
+
+
+def _with_label(message: str, name: str, label: str) -> str:
+    """What a service said of a field, under the name it has on the page: 'Length is 900 ft: ...'."""
+    if message.startswith((f"{name} ", f"{name}: ")):
+        return label + message[len(name) :]
+    return message
 
 
 def cleaned(fields: Sequence[Field], given: QueryDict) -> dict[str, Any]:

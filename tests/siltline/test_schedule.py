@@ -22,6 +22,24 @@ def test_each_entry_names_a_task_and_a_queue(entry):
         assert entry.expires_s <= 4 * entry.every
 
 
+@pytest.mark.parametrize(
+    ("task", "queue", "every"),
+    [
+        ("core.tasks.heartbeat", "pulse", 15),
+        ("maintenance.tasks.send_due", "mail", 20),
+        ("maintenance.tasks.scan_occasions", "pulse", 60),
+        ("maintenance.tasks.apply_waiting", "pulse", 60),
+        ("maintenance.tasks.refresh_stale", "pulse", 60),
+        ("maintenance.tasks.nightly", "default", schedule.NIGHT),
+        ("maintenance.tasks.recompute_starts", "default", schedule.NIGHT),
+        ("core.tasks.sweep", "default", schedule.NIGHT),
+    ],
+)
+def test_what_can_be_lost_is_looked_for_again(task, queue, every):
+    """The queue may lose messages: whatever a kill leaves half done has a sweep on the timetable."""
+    assert [(entry.queue, entry.every) for entry in schedule.TIMETABLE if entry.task == task] == [(queue, every)]
+
+
 def test_every_queue_has_one_worker():
     taken = [queue for worker in schedule.WORKERS for queue in worker.queues]
     assert sorted(taken) == sorted(settings.QUEUES)

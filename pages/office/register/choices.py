@@ -2,8 +2,9 @@
 
 from collections.abc import Collection
 
+from core import normalise
 from jobs.kinds import registry
-from jobs.models import Component
+from jobs.models import Component, Property
 from pages.office.register.editing import About, prop_of
 
 
@@ -27,3 +28,12 @@ def others(about: About, kinds: Collection[str] = (), *, present: Component | No
     if present is not None and present.retired_on is not None:
         known.insert(0, (str(present.uid), f"{part_words(present)}, taken out"))
     return [("", "none"), *known]
+
+
+def free_tag(prop: Property, prefix: str) -> str:
+    """The next tag with this prefix that no part in the ground there has: CH-2 after CH-1."""
+    taken = set(prop.components.filter(retired_on=None).values_list("tag_key", flat=True))
+    number = 1
+    while normalise.tag_key(f"{prefix}-{number}") in taken:
+        number += 1
+    return f"{prefix}-{number}"

@@ -48,12 +48,13 @@ def component(request: HttpRequest, act: Act, uid: UUID) -> HttpResponse:
     windows = list(due_read.due(act, due_read.DueFilter(weeks=None, property_id=prop.pk)).filter(component=part))
     levels = silt_now.levels(act, windows)
     entries = history.of_object(act, part.uid, size=HISTORY)
+    known = Component.objects.filter(kind__in=registry.BY_CODE)
     context = {
         "part": part,
         "property": prop,
-        "kind": registry.BY_CODE.get(part.kind),
+        "kind_name": registry.BY_CODE[part.kind].name if part.kind in registry.BY_CODE else part.kind,
         "sizes": _sizes(part),
-        "state": next(iter(part_states.of(Component.objects.filter(pk=part.pk), prop.zone)), None),
+        "state": next(iter(part_states.of(known.filter(pk=part.pk), prop.zone)), None),
         "windows": [{**window_words(w, today), "inputs": _inputs(w), **_drawn(w, levels, today)} for w in windows],
         "readings": _readings(act, part),
         "done": _done(act, part),

@@ -18,7 +18,7 @@ from pages.acting import found
 from pages.forms.dimensions import dimension_lines, dimensions_of
 from pages.forms.fields import Field, cleaned, sure
 from pages.forms.points import points_of, points_shown
-from pages.office.register.choices import others
+from pages.office.register.choices import free_tag, others
 from pages.office.register.edit_places import at_property
 from pages.office.register.editing import About, Form, client_uid, prop_of, revision, revision_of, uid_of
 
@@ -52,7 +52,8 @@ def _belongs(about: About) -> list[Field]:
     fields = [Field("system", "System", "choice", uid("system"), choices=systems)]
     if not kind.is_part:
         told = f"Such as {kind.tag_prefix}-1; unique at this property."
-        fields.append(Field("tag", "Tag", value=row.tag if row else "", help=told))
+        tag = row.tag if row else free_tag(prop_of(about), kind.tag_prefix)
+        fields.append(Field("tag", "Tag", value=tag, help=told))
     for name, label, allowed in (("sits_in", "Sits in", kind.sits_in), ("part_of", "Is a part of", kind.part_of)):
         if allowed:
             choices = others(about, allowed, present=getattr(row, name, None))

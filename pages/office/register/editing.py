@@ -11,6 +11,7 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 
 from core.act import Act
+from core.dispatch import after_commit
 from core.problem import Problem, StaleVersion
 from jobs.models import Property
 from pages.acting import acting
@@ -61,6 +62,8 @@ def view(form: Form) -> Callable[..., HttpResponse]:
             # All or nothing: a form that makes two records keeps neither where the second is refused.
             with transaction.atomic():
                 prop, words = form.keep(request, act, about)
+                if prop is not None:
+                    after_commit("maintenance.tasks.refresh_property", prop.pk)
         except Problem as problem:
             about = form.find(request, act, uid)
             present = _present(form, act, about) if isinstance(problem, StaleVersion) else []
@@ -83,6 +86,12 @@ def _present(form: Form, act: Act, about: About) -> list[tuple[str, str]]:
     return [(f.label, f.words) for f in form.fields(act, about) if f.sort not in ("hidden", "file", "secret")]
 
 
+def _differs(fields: Sequence[Field], present: Sequence[tuple[str, str]]) -> list[tuple[str, str, str]]:
+    """(label, what was typed, what is recorded now) of the fields that are not alike."""
+    now = dict(present)
+    return [(f.label, f.words, now[f.label]) for f in fields if f.label in now and f.words != now[f.label]]
+
+
 def _page(
     request: HttpRequest,
     form: Form,
@@ -99,6 +108,7 @@ def _page(
         "fields": fields,
         "errors": errors,
         "present": present,
+        "differs": _differs(fields, present),
         "button": form.button,
         "caution": form.caution,
         "search": form.search,

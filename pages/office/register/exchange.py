@@ -3,6 +3,7 @@
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.views.decorators.http import require_safe
 
 from core.act import Act
@@ -31,6 +32,7 @@ def import_register(request: HttpRequest, act: Act) -> HttpResponse:
             Field("apply", "Apply it, if nothing is wrong", "check"),
         ],
         "button": "Read the file",
+        "links": [(f"An empty layout, {form.upper()}", _layout(form)) for form in TYPES],
         "is_upload": True,
     }
     if request.method == "GET":
@@ -50,6 +52,10 @@ def import_register(request: HttpRequest, act: Act) -> HttpResponse:
         return redirect("pages:properties")
     context["after"] = report(checked, applied=False)
     return render(request, "office/register/form.html", context)
+
+
+def _layout(file_format: str) -> str:
+    return f"{reverse('pages:export_register', args=[file_format])}?template=1"
 
 
 def _given(request: HttpRequest) -> bytes:

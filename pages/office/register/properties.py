@@ -25,7 +25,6 @@ def properties(request: HttpRequest, act: Act) -> HttpResponse:
         "q": text,
         "area": area,
         "areas": visible.areas(act).order_by("name"),
-        "today": visible.today(act),
         "closed": request.GET.get("closed") == "1",
     }
     return render(request, "office/register/properties.html", context)

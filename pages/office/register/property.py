@@ -39,7 +39,7 @@ def property_page(request: HttpRequest, act: Act, uid: UUID) -> HttpResponse:
     there = yard.of(act, row)
     today = due_read.today_of(act)
     windows = list(due_read.due(act, due_read.DueFilter(weeks=None, property_id=row.pk))[:MOST_WINDOWS])
-    parts = Component.objects.filter(property=row, retired_on=None)
+    parts = Component.objects.filter(property=row, retired_on=None, kind__in=registry.BY_CODE)
     states = {state.component.pk: state for state in part_states.of(parts, row.zone)}
     levels = levels_by_part(windows, silt_now.levels(act, windows))
     due = [window_words(window, today) for window in windows]
@@ -94,6 +94,7 @@ def reading_words(reading: Reading) -> dict[str, Any]:
         "row": reading,
         "words": known.words if known else reading.code,
         "grade": grade.words if grade else reading.grade,
+        "is_yes_no": known is not None and known.type == "yes_no",
     }
 
 

@@ -80,7 +80,7 @@ def test_the_bytes_are_kept_as_they_came(crew, said):
 def test_the_same_id_with_another_body_is_refused_and_both_are_kept(office, crew, said):
     send(crew, said)
     other = send(crew, {**said, "note": "and the lid was loose"})
-    assert other.status_code == 409
+    assert (other.status_code, other.json()["code"]) == (409, "closeout_other_body")
     assert CloseoutReceived.objects.filter(uid=said["uid"]).count() == 2
     flags = office.get(f"/closeout-flags/?closeout={said['uid']}&open=true").json()["results"]
     assert [flag["code"] for flag in flags] == ["other_body"]
@@ -96,6 +96,32 @@ def test_what_does_not_read_waits_for_the_office_and_the_phone_may_let_go(office
     assert Closeout.objects.count() == 0
     aside = office.post(f"/closeouts/{said['uid']}/set-aside/", {"why": "sent again by hand"})
     assert aside.json()["state"] == "set_aside"
+
+
+def test_the_same_again_while_it_waits_is_still_waiting_and_marked(crew, said):
+    """A phone that lost our answer asks again: it must not read "applied" out of a mark."""
+    body = {**said, "lids_fastened": "perhaps"}
+    first, again = send(crew, body), send(crew, body)
+    assert (first.status_code, again.status_code) == (202, 202)
+    assert "Idempotency-Replayed" not in first
+    assert again["Idempotency-Replayed"] == "true"
+    assert CloseoutReceived.objects.count() == 1
+
+
+def test_what_is_kept_and_not_applied_yet_is_no_created_closeout(crew, said, monkeypatch):
+    """Bytes are safe before they are applied; the sweep takes up what stays so."""
+    monkeypatch.setattr("maintenance.closeout.apply_closeout", lambda **_: None)
+    answer = send(crew, said)
+    assert (answer.status_code, answer.json()["state"]) == (202, "received")
+    digest = hashlib.sha256(json.dumps(said).encode()).hexdigest()
+    assert (answer.json()["uid"], answer.json()["digest"]) == (said["uid"], digest)
+
+
+def test_the_clock_of_the_phone_is_kept(crew, said):
+    send(crew, said, x_phone_at=(AT - timedelta(minutes=7)).isoformat())
+    kept = CloseoutReceived.objects.get()
+    assert kept.phone_at == AT - timedelta(minutes=7)
+    assert abs(kept.skew_s) == pytest.approx(420, abs=1)
 
 
 def test_a_typed_address_waits_until_the_office_says_which_it_was(cast, office, crew, said):

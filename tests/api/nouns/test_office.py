@@ -1,9 +1,12 @@
 """Rules, rain, agreements, feeds, messages and calls: what the office does over the API."""
 
+from datetime import timedelta
+
 import pytest
 
 from maintenance.models import RainRow, RuleVersion
 from tests.factories import (
+    AT,
     TODAY,
     CallToMakeFactory,
     ComponentFactory,
@@ -139,11 +142,78 @@ def test_a_feed_takes_who_it_is_for_and_nobody_else(cast, office, body):
 
 
 def test_messages_are_read_by_state_and_never_with_their_text(cast, office):
-    MessageFactory(state="failed", property_uid=cast.property.uid, last_error="mailbox full", text="gate code 4711")
+    MessageFactory(state="failed", property_uid=cast.property.uid, last_error="mailbox full", text="gate code K-4711")
     MessageFactory()
     answer = office.get(f"/messages/?state=failed&property={cast.property.uid}")
     assert [row["last_error"] for row in answer.json()["results"]] == ["mailbox full"]
-    assert "4711" not in answer.content.decode()
+    assert "K-4711" not in answer.content.decode()
+
+
+def test_a_message_nobody_knows_about_is_settled_once(office, crew):
+    unknown = MessageFactory(state="unknown", closed_at=AT)
+    path = f"/messages/{unknown.uid}/settle/"
+    assert crew.post(path, {"how": "arrived"}).status_code == 403
+    assert office.post(path, {"how": "perhaps"}).status_code == 422
+    settled = office.post(path, {"how": "arrived"})
+    assert (settled.status_code, settled.json()["state"]) == (200, "sent"), settled.content
+    again = office.post(path, {"how": "again"})
+    assert again.status_code == 409
+    assert "nothing to settle" in again.json()["detail"]
+    failed = MessageFactory(state="failed", closed_at=AT)
+    assert office.post(f"/messages/{failed.uid}/settle/", {"how": "again"}).json()["state"] == "pending"
+    late = MessageFactory(state="failed", closed_at=AT, not_after=AT - timedelta(days=1))
+    assert office.post(f"/messages/{late.uid}/settle/", {"how": "again"}).json()["code"] == "too_late"
+    assert office.post(f"/messages/{late.uid}/settle/", {"how": "told"}).json()["state"] == "skipped"
+
+
+# Invented for tests; inches.
+TABLE = {
+    "name": "Fernby (invented)",
+    "durations_min": [5, 60],
+    "return_years": [2, 10],
+    "depths_in": [[0.4, 0.6], [1.4, 2.1]],
+    "source": "invented for tests",
+}
+
+
+def test_a_rain_table_is_kept_once_an_area_changed_by_version_and_taken_away(cast, office, crew):
+    area = str(cast.property.area.uid)
+    made = office.post("/rain-tables/", {**TABLE, "area": area})
+    assert made.status_code == 201, made.content
+    assert made.json()["depths_in"] == TABLE["depths_in"]
+    assert office.post("/rain-tables/", {**TABLE, "area": area}).status_code == 409
+    assert office.post("/rain-tables/", TABLE).json()["area"] is None
+    path = f"/rain-tables/{made.json()['uid']}/"
+    assert office.patch(path, {"name": "Fernby"}).status_code == 428
+    changed = office.patch(path, {"depths_in": [[0.5, 0.7], [1.4, 2.1]]}, if_match=made["ETag"])
+    assert changed.status_code == 200, changed.content
+    assert (changed.json()["uid"], changed.json()["depths_in"][0]) == (made.json()["uid"], [0.5, 0.7])
+    stale = office.patch(path, {"name": "Fernby"}, if_match=made["ETag"])
+    assert stale.status_code == 412
+    assert stale.json()["present"]["depths_in"][0] == [0.5, 0.7]
+    assert crew.send("DELETE", path).status_code == 403
+    assert office.send("DELETE", path).status_code == 204
+    assert office.get(path).status_code == 404
+    actions = [row["action"] for row in office.get(f"/history/?object={made.json()['uid']}").json()["results"]]
+    assert sorted(actions) == ["change", "create", "remove"]
+
+
+@pytest.mark.parametrize(
+    ("wrong", "field"),
+    [
+        ({"depths_in": [[0.4, 0.6]]}, "depths_in"),
+        ({"depths_in": [[0.4, 0.6], [0.3, 2.1]]}, "depths_in"),
+        ({"depths_in": [[0.4, "x"], [1.4, 2.1]]}, "depths_in.0.1"),
+        ({"durations_min": [60, 5]}, "durations_min"),
+        ({"durations_min": [5] * 41}, "durations_min"),
+        ({"return_years": 10}, "return_years"),
+        ({"source": ""}, "source"),
+    ],
+)
+def test_a_rain_table_that_cannot_be_computed_with_is_refused_by_field(office, wrong, field):
+    answer = office.post("/rain-tables/", {**TABLE, **wrong})
+    assert answer.status_code == 422, answer.content
+    assert [error["field"] for error in answer.json()["errors"]] == [field]
 
 
 def test_a_call_is_ticked_off(cast, office):

@@ -87,11 +87,28 @@ def test_a_visit_is_moved_and_called_off_with_a_reason(cast, office, proposed):
 
 
 @pytest.mark.parametrize("name", ["move", "take-back", "not-begun", "begin"])
-def test_a_move_that_is_not_possible_is_refused(office, proposed, name):
+def test_a_move_that_is_not_possible_is_refused_and_told_what_is(office, proposed, name):
+    """From proposed: offered, agreed, called off (the allowed moves of the design, by hand)."""
     body = {"local_date": NEXT} if name == "move" else {}
     answer = step(office, proposed, name, body)
     assert answer.status_code == 409
     assert answer["Content-Type"] == "application/problem+json"
+    assert answer.json()["code"] == "move_not_allowed"
+    assert answer.json()["detail"].startswith("This visit is proposed")
+    assert answer.json()["detail"].endswith("It can become offered or agreed or called off.")
+    proposed.refresh_from_db()
+    assert (proposed.state, proposed.revision) == ("proposed", 1)
+
+
+@pytest.mark.parametrize("state", ["done", "called_off"])
+@pytest.mark.parametrize("name", ["offer", "agree", "move", "begin", "call-off"])
+def test_what_has_ended_stays_as_it_is(cast, office, basin, state, name):
+    visit = VisitFactory(property=cast.property, state=state, local_date=TODAY)
+    VisitTaskFactory(visit=visit, component=basin)
+    body = {"offer": {"days": [{"local_date": NEXT}]}, "begin": {}, "call-off": {"why": "rain"}}
+    answer = step(office, visit, name, body.get(name, {"local_date": NEXT}))
+    assert answer.status_code == 409, answer.content
+    assert answer.json()["detail"].endswith("It stays as it is.")
 
 
 def test_a_day_gone_by_is_refused_by_field(office, proposed):
@@ -136,7 +153,7 @@ def cast_caller(user):
 
 
 def test_the_route_sheet_is_in_driving_order_with_hazards_first_and_no_code(cast, crew):
-    cast.property.gate_code = "4711"
+    cast.property.gate_code = "K-4711"
     cast.property.save()
     HazardFactory(property=cast.property, note="to the pool light")
     for place in (2, 1):
@@ -152,7 +169,7 @@ def test_the_route_sheet_is_in_driving_order_with_hazards_first_and_no_code(cast
     assert order == [1, 2]
     assert sheet["stops"][0]["hazards"][0]["note"] == "to the pool light"
     assert sheet["stops"][0]["has_gate_code"] is True
-    assert "4711" not in answer.content.decode()
+    assert "K-4711" not in answer.content.decode()
 
 
 @pytest.mark.parametrize("day", ["2026-13-01", "today", "20260504T"])
@@ -168,17 +185,17 @@ def test_a_technician_sees_only_their_own_sheet(cast, office, crew):
 
 
 def test_the_gate_code_is_shown_around_the_day_to_those_who_go_and_each_look_is_kept(cast, crew, proposed):
-    cast.property.gate_code = "4711"
+    cast.property.gate_code = "K-4711"
     cast.property.save()
     Visit.objects.filter(pk=proposed.pk).update(state="agreed", local_date=TODAY + timedelta(days=5))
     VisitTechnicianFactory(visit=proposed, user=cast.crew)
     assert step(crew, proposed, "gate-code").status_code == 403
     Visit.objects.filter(pk=proposed.pk).update(local_date=TODAY)
     answer = step(crew, proposed, "gate-code")
-    assert answer.json() == {"gate_code": "4711"}
+    assert answer.json() == {"gate_code": "K-4711"}
     assert answer["Cache-Control"] == "no-store"
     assert History.objects.filter(action="gate_code_shown").count() == 1
-    assert not History.objects.filter(changes__icontains="4711").exists()
+    assert not History.objects.filter(changes__icontains="K-4711").exists()
 
 
 def test_who_pays_is_said_by_the_office(office, proposed):

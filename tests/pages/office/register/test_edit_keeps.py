@@ -170,7 +170,7 @@ def test_each_starting_layout_is_made_once_with_its_certainty(office, cast, layo
 def test_a_number_of_a_layout_out_of_range_names_its_limits(office, cast):
     answer = send(office, "layout_add", cast.property.uid, query="?layout=two_sumps", static_lift_ft="41")
     assert answer.status_code == 422
-    assert ("f-static_lift_ft", "static_lift_ft is 41.0: give a number from 0 to 40 ft.") in answer.context["errors"]
+    assert ("f-static_lift_ft", "Static lift is 41.0: give a number from 0 to 40 ft.") in answer.context["errors"]
 
 
 def test_a_stale_edit_tells_the_present_values_in_words(office, cast):
