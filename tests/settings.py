@@ -5,7 +5,9 @@ import tempfile
 from pathlib import Path
 
 os.environ.setdefault("PYTHONTZPATH", "")
-os.environ.setdefault("SILTLINE_VAR", tempfile.mkdtemp(prefix="siltline-test-"))
+if not Path(os.environ.get("SILTLINE_VAR", "")).name.startswith("siltline-test-"):
+    # Any other folder is somebody's data: tests never write there.
+    os.environ["SILTLINE_VAR"] = tempfile.mkdtemp(prefix="siltline-test-")
 os.environ.setdefault("SILTLINE_PUBLIC_URL", "http://127.0.0.1:8000")
 
 from siltline.settings import *  # noqa: F403

@@ -43,6 +43,8 @@ def load(*, at: datetime, seed: int = SEED) -> Loaded:
     written = register.Written()
     all_houses = houses(seed, anchor)
     done = [visit for house in all_houses for visit in past_visits(house, seed, anchor)]
+    now = by_system("demo", at=at, via="demo")
+    # One transaction: a load that is broken off leaves the database empty, to be loaded again.
     with transaction.atomic():
         act = register.write_company(seed, anchor)
         register.write_people(written)
@@ -50,8 +52,6 @@ def load(*, at: datetime, seed: int = SEED) -> Loaded:
         past.write_past(done, written)
         for house in all_houses:
             past.write_owner_tasks(house.number, owner_done(house, seed, anchor), written)
-    now = by_system("demo", at=at, via="demo")
-    refresh.refresh_all(act=now)
-    with transaction.atomic():
+        refresh.refresh_all(act=now)
         scenes.bring_about(written, now)
     return Loaded(len(written.properties), len(written.systems), len(written.parts), len(done))

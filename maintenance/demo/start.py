@@ -23,7 +23,7 @@ from maintenance import feeds
 from maintenance.demo import people
 from maintenance.demo.register import uid
 from maintenance.messages.links import home_address
-from maintenance.models import Feed
+from maintenance.models import Feed, Visit
 
 LABEL = "demo"
 
@@ -97,8 +97,6 @@ def _sign_in(act: Act, username: str) -> dict[str, str]:
 
 def _homeowner() -> Customer:
     """Whoever has a day agreed soonest: their page has something to show."""
-    from maintenance.models import Visit
-
     visit = Visit.objects.filter(state=Visit.State.AGREED).order_by("local_date", "id").first()
     roles = visit.property.roles if visit else None
     role = roles.filter(until_date=None).order_by("id").first() if roles is not None else None

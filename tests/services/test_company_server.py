@@ -36,7 +36,11 @@ def test_three_programs_on_postgresql_and_redis(server, company, own_redis, own_
     beat = server(options=("--only", "beat"), port=web.port, **company)
     beat.log_path = tmp_path / "beat.log"
     beat.start().wait_for_parts({"beat"})
-    until(lambda: {"worker", "scheduler", "queue"} <= beats(company).keys(), within_s=100, what=f"heartbeats\n{worker.log}")
+    until(
+        lambda: {"worker", "scheduler", "queue"} <= beats(company).keys(),
+        within_s=100,
+        what=f"heartbeats\n{worker.log}",
+    )
     assert manage(tmp_path, "alive", "worker", "scheduler", **env).returncode == 0
 
     # Redis and PostgreSQL die and come back; the programs go on by themselves.
