@@ -5,6 +5,7 @@ import os
 import signal
 import socket
 import warnings
+from contextlib import suppress
 from importlib import import_module
 
 from django.conf import settings
@@ -97,4 +98,8 @@ def beat() -> None:
     """Ring the periodic tasks until SIGTERM."""
     from siltline.celery import app
 
+    # A stop signal makes Celery open its schedule file on the spot: the module that reads it must not be half imported.
+    for name in ("dbm.gnu", "dbm.ndbm", "dbm.dumb"):
+        with suppress(ImportError):
+            import_module(name)
     app.start(["--quiet", "beat", "--pidfile=", f"--loglevel={settings.LOG_LEVEL}"])
