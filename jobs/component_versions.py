@@ -20,6 +20,7 @@ def version_data(component: Component) -> dict[str, Any]:
         "certainty": component.certainty,
         "installed_on": component.installed_on.isoformat() if component.installed_on else None,
         "retired_on": component.retired_on.isoformat() if component.retired_on else None,
+        "retired_because": component.retired_because,
         "canopy": component.canopy or component.property.canopy,
         "consequence": component.property.consequence,
         "system_uid": str(component.system.uid) if component.system else None,

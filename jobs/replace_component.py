@@ -23,6 +23,9 @@ from jobs.models import Component, Connection, DrainageArea
 KEPT = ("kind", "system", "tag", "sits_in", "part_of", "place", "place_certainty", "cover_in", "canopy")
 """What a successor takes over as it is."""
 
+END = checks.one_of(Component.End.values, empty=True)
+"""What kind of end a part had; empty where nobody said."""
+
 
 def replace_component(
     *,
@@ -30,6 +33,7 @@ def replace_component(
     component: Component,
     on: date,
     reason: str,
+    because: str = "",
     dimensions: Mapping[str, Any] | None = None,
     certainty: Mapping[str, str] | None = None,
     name: str = "",
@@ -38,6 +42,8 @@ def replace_component(
 ) -> Component:
     """Retire `component` on a day and put a new part of the same kind in its place; returns the new one.
 
+    `because`: one of `Component.End`, "" where nobody said; a failure counts against the life of its kind.
+
     The successor takes tag, connections, drainage areas and held parts; readings and photos stay with the old part.
     Without `dimensions` the old ones are taken over as assumed; {} says they are unknown. The same uid again returns
     the same successor. Raises BadInput, Conflict (taken out already).
@@ -45,7 +51,7 @@ def replace_component(
     What layers above keep about a part (other numbers for its rules, tasks still open) they move themselves, in the
     same transaction.
     """
-    why = _checked(act, component, on, reason)
+    why = _checked(act, component, on, reason, because)
     text = checks.cleaned("component", {"name": checks.line(120), "note": checks.note()}, {"name": name, "note": note})
     kind = registry.get(component.kind)
     if dimensions is None:
@@ -58,7 +64,7 @@ def replace_component(
         present = Component.objects.select_for_update().get(pk=component.pk)
         if uid is not None and present.successor is not None and present.successor.uid == uid:
             return present.successor
-        present = _retire(act=act, component=present, on=on, why=why)
+        present = _retire(act=act, component=present, on=on, why=why, because=because)
         values = {field: getattr(present, field) for field in KEPT}
         values |= {**text, "installed_on": on, "dimensions": known.values, "certainty": known.certainty}
         made, new = create_component(
@@ -74,15 +80,15 @@ def replace_component(
     return made
 
 
-def retire_component(*, act: Act, component: Component, on: date, reason: str) -> Component:
+def retire_component(*, act: Act, component: Component, on: date, reason: str, because: str = "") -> Component:
     """Say that a part was taken out with nothing in its place. Its sub-parts go with it, its connections end.
 
     Surfaces that drained to it stay on it and are named by the checks until someone says where their water goes.
     Raises BadInput, Conflict (taken out already).
     """
-    why = _checked(act, component, on, reason)
+    why = _checked(act, component, on, reason, because)
     with transaction.atomic():
-        present = _retire(act=act, component=component, on=on, why=why)
+        present = _retire(act=act, component=component, on=on, why=why, because=because)
         for part in Component.objects.filter(part_of=present, retired_on=None):
             _retire(act=act, component=part, on=on, why=f"with {present}"[:200])
         ends = Q(from_component=present) | Q(to_component=present)
@@ -93,21 +99,25 @@ def retire_component(*, act: Act, component: Component, on: date, reason: str) -
     return present
 
 
-def _checked(act: Act, component: Component, on: date, reason: str) -> str:
+def _checked(act: Act, component: Component, on: date, reason: str, because: str) -> str:
     """The reason as stored. The day lies between the install and tomorrow (a phone's day may be ahead)."""
     latest = clock.local_date(act.at, component.property.zone) + timedelta(days=1)
-    table = {"on": checks.day(required=True, latest=latest), "reason": checks.line(200, required=True)}
-    values = checks.cleaned("component", table, {"on": on, "reason": reason})
+    table = {
+        "on": checks.day(required=True, latest=latest),
+        "reason": checks.line(200, required=True),
+        "because": END,
+    }
+    values = checks.cleaned("component", table, {"on": on, "reason": reason, "because": because})
     if component.installed_on is not None and on < component.installed_on:
         words = f"on is {on}: give a day from {component.installed_on} on, when {component} was put in."
         checks.refuse_field("on", words, on)
     return values["reason"]
 
 
-def _retire(*, act: Act, component: Component, on: date, why: str) -> Component:
+def _retire(*, act: Act, component: Component, on: date, why: str, because: str = "") -> Component:
     """Retire one part, once. Raises Conflict when it was taken out before, naming its successor."""
     taken_out = Component.objects.filter(pk=component.pk, retired_on=None).update(
-        retired_on=on, retired_reason=why, revision=F("revision") + 1
+        retired_on=on, retired_reason=why, retired_because=because, revision=F("revision") + 1
     )
     present = Component.objects.select_related("property", "system", "sits_in", "part_of", "successor").get(
         pk=component.pk
@@ -121,7 +131,7 @@ def _retire(*, act: Act, component: Component, on: date, why: str) -> Component:
         uid=present.uid,
         action="retire",
         before={"retired_on": None},
-        after={"retired_on": on.isoformat(), "retired_reason": why},
+        after={"retired_on": on.isoformat(), "retired_reason": why, "retired_because": because},
         property_uid=present.property.uid,
     )
     record_version(present, act.at)

@@ -98,6 +98,7 @@ def _replace_parts(work: Writing) -> None:
             component=old,
             on=work.worked_on,
             reason=item.reason,
+            because=item.because,
             dimensions=item.dimensions,
             certainty=item.certainty,
             name=item.name,

@@ -84,6 +84,7 @@ class ComponentShown(Shown, ComponentGiven):
 
     retired_on = Day()
     retired_reason = Text(200)
+    retired_because = Choice(Component.End.values, allow_blank=True)
     successor = Ref(visible.components)
     revision = Whole()
     created_at = Moment()
@@ -100,6 +101,7 @@ class ComponentReplace(Strict):
     uid = Uid(help_text="Of the new part, if the client makes it.")
     on = Day(required=True)
     reason = Text(200, required=True)
+    because = Choice(Component.End.values, allow_blank=True, help_text="Only a failure counts against its kind's life.")
     dimensions = Dimensions()
     certainty = Certainty()
     name = Text(120)
@@ -111,6 +113,7 @@ class ComponentRetire(Strict):
 
     on = Day(required=True)
     reason = Text(200, required=True)
+    because = Choice(Component.End.values, allow_blank=True, help_text="Only a failure counts against its kind's life.")
 
 
 class ComponentVersionShown(serializers.Serializer):

@@ -189,11 +189,13 @@ class _Yard:
         if there is None:
             return
         told = (draft.retired_on, draft.retired_reason)
+        kept_end = draft.retired_because in ("", there.retired_because)
         if draft.retired_on is not None and there.retired_on is None:
             words = f"{draft.label} is in the ground in the register: take it out on its page, not by a file."
             self._checking.refuse(draft.row, "retired_on", words, draft.retired_on)
-        elif draft.retired_on is not None and told != (there.retired_on, there.retired_reason):
-            words = f"The register says {there.retired_on}, {there.retired_reason!r}: that is not changed by a file."
+        elif draft.retired_on is not None and not (told == (there.retired_on, there.retired_reason) and kept_end):
+            register = f"{there.retired_on}, {there.retired_reason!r}, {there.retired_because or 'no kind of end'}"
+            words = f"The register says {register}: that is not changed by a file."
             self._checking.refuse(draft.row, "retired_on", words, draft.retired_on)
         new = _record(successor) if successor is not None else None
         if successor is not None and (new is None or there.successor_id != new.pk):

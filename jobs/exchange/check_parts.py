@@ -18,7 +18,7 @@ from jobs.kinds.dimensions import DimensionError, clean_dimensions, field_by_nam
 
 SINGLE = ("sits_in", "part_of", "successor")
 LISTS = ("goes_to", "overflows_to")
-APART = frozenset({"kind", "uid", "retired_on", "retired_reason", *SINGLE, *LISTS})
+APART = frozenset({"kind", "uid", "retired_on", "retired_reason", "retired_because", *SINGLE, *LISTS})
 
 
 @dataclass(frozen=True)
@@ -87,10 +87,11 @@ def _read_fields(checking: Checking, draft: PartDraft, row: Placed) -> None:
 
 def _read_retirement(checking: Checking, draft: PartDraft, read: dict[str, tuple[Cell, int]]) -> None:
     on, reason = read.get("retired_on"), read.get("retired_reason")
-    if on is None and reason is None:
+    because = read.get("retired_because")
+    if on is None and reason is None and because is None:
         return
     if on is None or on[0].value is Cleared.UNKNOWN:
-        words = "retired_on is empty but retired_reason is given: give the day it was taken out, or empty both."
+        words = "retired_on is empty but its reason is given: give the day it was taken out, or empty both."
         checking.refuse(draft.row, "retired_on", words)
         return
     latest = clock.local_date(checking.act.at, checking.zone) + timedelta(days=1)
@@ -104,6 +105,8 @@ def _read_retirement(checking: Checking, draft: PartDraft, read: dict[str, tuple
             checking, "component", {"retired_reason": checks.line(200, required=True)}, {"retired_reason": reason}
         )
         draft.retired_reason = why.get("retired_reason", "")
+    if because is not None and because[0].value is not Cleared.UNKNOWN:
+        draft.retired_because = str(because[0].value)
     installed: date | None = draft.values.get("installed_on")
     if installed and draft.retired_on and draft.retired_on < installed:
         words = f"retired_on is {draft.retired_on}: give a day from {installed} on, when it was put in."

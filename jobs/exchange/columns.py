@@ -16,7 +16,7 @@ from django.conf import settings
 from jobs.kinds import registry
 from jobs.kinds.dimensions import fields
 from jobs.kinds.words import CERTAINTIES
-from jobs.models import Customer, DrainageArea, Hazard, Property
+from jobs.models import Component, Customer, DrainageArea, Hazard, Property
 
 Scope = Literal["property", "person", "hazard", "system", "part", "drains", "dimension"]
 CellType = Literal[
@@ -82,6 +82,7 @@ def _part(name: str, type: CellType, help: str, *, of: str = "", **more: object)
 
 _KINDS: Final = dict(registry.CHOICES)
 _CANOPY: Final = {str(code): str(words) for code, words in Property.Canopy.choices}
+_END: Final = {str(code): str(words) for code, words in Component.End.choices}
 
 PROPERTY_COLUMNS: Final = (
     _prop("address", "text", "Street address. The same on every row of that property."),
@@ -144,6 +145,7 @@ PART_COLUMNS: Final = (
     _part("note", "text", "Anything about the part."),
     _part("retired_on", "day", "When it was taken out. Such a row is kept as what was there before."),
     _part("retired_reason", "text", "Why it was taken out; needed with retired_on."),
+    _part("retired_because", "choice", "Its end; only a failure counts against the life of its kind.", choices=_END),
     _part("replaced_by", "tag", "The part put in its place.", of="successor"),
     _part("uid", "uid", "Written by the export; finds the part again.", in_template=False),
 )

@@ -87,6 +87,7 @@ class PartDraft:
     refs: dict[str, "PartDraft | Component | None"] = field(default_factory=dict)
     retired_on: date | None = None
     retired_reason: str = ""
+    retired_because: str = ""
 
     @property
     def tag(self) -> str:

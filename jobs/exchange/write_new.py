@@ -232,6 +232,7 @@ def _part(writing: Writing, part: PartDraft, in_place_of: UUID | None) -> Compon
         kind_version=part.kind.version,
         retired_on=part.retired_on,
         retired_reason=part.retired_reason,
+        retired_because=part.retired_because,
         revision=1 if part.retired_on is None else 2,
         created_at=writing.act.at,
     )
@@ -243,7 +244,8 @@ def _part(writing: Writing, part: PartDraft, in_place_of: UUID | None) -> Compon
 def _versions(writing: Writing, record: Component) -> Iterator[ComponentVersion]:
     """As it was put in, and if it was taken out since, as that; both recorded now."""
     data = version_data(record)
-    yield ComponentVersion(component=record, recorded_at=writing.act.at, data={**data, "retired_on": None})
+    before = {**data, "retired_on": None, "retired_because": ""}
+    yield ComponentVersion(component=record, recorded_at=writing.act.at, data=before)
     if record.retired_on is not None:
         yield ComponentVersion(component=record, recorded_at=writing.act.at, data=data)
 
@@ -288,7 +290,11 @@ def _retire(writing: Writing, new: list[PartDraft]) -> None:
         record = part.existing
         if record is None or part.retired_on is None:
             continue
-        after = {"retired_on": part.retired_on.isoformat(), "retired_reason": part.retired_reason}
+        after = {
+            "retired_on": part.retired_on.isoformat(),
+            "retired_reason": part.retired_reason,
+            "retired_because": part.retired_because,
+        }
         place = _home(part.at)
         writing.note("component", record.uid, after, at=place, action="retire", before={"retired_on": None})
         record.successor = _record(part.refs.get("successor"))

@@ -35,8 +35,16 @@ class Component(models.Model):
 
     A replaced component is retired and points to its successor. Sub-parts (grate, float) have `part_of` and no tag;
     pump, float, battery and alarm name their basin in `sits_in`. `place` is a list of [x_ft, y_ft] points.
-    `slope_reason`: why a slope below the least was accepted; empty if nobody said.
+    `slope_reason`: why a slope below the least was accepted; empty if nobody said. `retired_because`: what kind of end
+    it was; only a failure counts against the life of its kind.
     """
+
+    class End(models.TextChoices):
+        FAILED = "failed", "it had failed"
+        WORN = "worn", "worn, still working"
+        PLANNED = "planned", "at its planned age, still working"
+        NOT_NEEDED = "not_needed", "no longer needed"
+        DAMAGED = "damaged", "damaged from outside"
 
     uid = models.UUIDField(default=uuid.uuid4, unique=True)
     property = models.ForeignKey(Property, on_delete=models.CASCADE, related_name="components")
@@ -56,6 +64,7 @@ class Component(models.Model):
     installed_on = models.DateField(null=True, blank=True)
     retired_on = models.DateField(null=True, blank=True)
     retired_reason = models.CharField(max_length=200, blank=True)
+    retired_because = models.CharField(max_length=10, choices=End.choices, blank=True)
     successor = models.ForeignKey("self", null=True, blank=True, on_delete=models.SET_NULL, related_name="predecessors")
     canopy = models.CharField(max_length=6, choices=Property.Canopy.choices, blank=True)
     slope_reason = models.CharField(max_length=200, blank=True)
@@ -81,8 +90,8 @@ class Component(models.Model):
 class ComponentVersion(models.Model):
     """What was known of a component from `recorded_at` on: append-only, so that an earlier day computes the same.
 
-    `data`: kind, tag, dimensions, certainty, installed_on, retired_on, canopy, consequence, system_uid,
-    sits_in_uid, part_of_uid (dates ISO).
+    `data`: kind, tag, dimensions, certainty, installed_on, retired_on, retired_because, canopy,
+    consequence, system_uid, sits_in_uid, part_of_uid (dates ISO).
     """
 
     component = models.ForeignKey(Component, on_delete=models.CASCADE, related_name="versions")

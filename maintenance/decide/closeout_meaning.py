@@ -127,6 +127,7 @@ class PartReplaced(_NamesPart):
     dimensions: dict[str, Any] = Field(default_factory=dict, max_length=60)
     certainty: dict[str, str] = Field(default_factory=dict, max_length=60)
     reason: Short
+    because: Literal["", "failed", "worn", "planned", "not_needed", "damaged"] = ""
     name: Annotated[str, BeforeValidator(_or_empty), Field(max_length=limits.NAME)] = ""
     note: Note = ""
     photo: UUID | None = None

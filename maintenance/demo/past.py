@@ -212,7 +212,8 @@ class _Rows:
         key, why = past.replaces
         old = self.part(past, key)
         old.retired_on, old.retired_reason = past.on, why
-        old.save(update_fields=["retired_on", "retired_reason"])
+        old.retired_because = Component.End.WORN
+        old.save(update_fields=["retired_on", "retired_reason", "retired_because"])
         new = Component(
             uid=uid("successor", old.uid),
             property=old.property,

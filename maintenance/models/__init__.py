@@ -1,8 +1,10 @@
 from maintenance.models.closeouts import Closeout, CloseoutFlag, CloseoutReceived
 from maintenance.models.feeds import EventFragment, Feed, MessageChoice
+from maintenance.models.learned import LearnedLife, LearnedRate, OddReading, PumpLoad
 from maintenance.models.rain import Gauge, RainRow, RainTable
 from maintenance.models.readings import Reading, TaskDone
 from maintenance.models.rules import Rule, RuleOverride, RuleVersion
+from maintenance.models.runs import RefreshPiece, RefreshRun
 from maintenance.models.visits import (
     CallToMake,
     OfferedDay,
@@ -23,12 +25,18 @@ __all__ = [
     "EventFragment",
     "Feed",
     "Gauge",
+    "LearnedLife",
+    "LearnedRate",
     "MessageChoice",
+    "OddReading",
     "OfferedDay",
     "PropertyForecast",
+    "PumpLoad",
     "RainRow",
     "RainTable",
     "Reading",
+    "RefreshPiece",
+    "RefreshRun",
     "Rule",
     "RuleOverride",
     "RuleVersion",

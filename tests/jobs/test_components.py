@@ -141,7 +141,7 @@ def test_a_replaced_pump_hands_on_tag_connections_and_float_and_keeps_readings_a
     revision = Property.objects.get(pk=cast.property.pk).revision
 
     new = replace_component.replace_component(
-        act=office, component=old, on=TODAY, reason="seized", dimensions={"horsepower_hp": 0.75}
+        act=office, component=old, on=TODAY, reason="seized", because="failed", dimensions={"horsepower_hp": 0.75}
     )
 
     old.refresh_from_db()
@@ -157,6 +157,7 @@ def test_a_replaced_pump_hands_on_tag_connections_and_float_and_keeps_readings_a
     photo.refresh_from_db()
     assert (reading.component, photo.component) == (old, old)
     assert versions(old)[-1]["retired_on"] == TODAY.isoformat()
+    assert versions(old)[-1]["retired_because"] == old.retired_because == "failed"
     assert versions(switch)[-1]["part_of_uid"] == str(new.uid)
     assert versions(new)[-1]["dimensions"] == {"horsepower_hp": 0.75}
     assert Property.objects.get(pk=cast.property.pk).revision == revision + 1
@@ -203,6 +204,8 @@ def test_a_part_is_taken_out_between_its_install_and_today(office, on):
         replace_component.retire_component(act=office, component=part, on=on, reason="broken")
     with pytest.raises(BadInput, match="reason is empty"):
         replace_component.retire_component(act=office, component=part, on=TODAY, reason=" ")
+    with pytest.raises(BadInput, match="because is 'bored': give one of failed, worn"):
+        replace_component.retire_component(act=office, component=part, on=TODAY, reason="old", because="bored")
 
 
 def test_a_part_taken_out_frees_its_tag_and_takes_its_grate_and_connections_along(office, cast):

@@ -11,11 +11,17 @@ from maintenance.models import (
     EventFragment,
     Feed,
     Gauge,
+    LearnedLife,
+    LearnedRate,
     MessageChoice,
+    OddReading,
     PropertyForecast,
+    PumpLoad,
     RainRow,
     RainTable,
     Reading,
+    RefreshPiece,
+    RefreshRun,
     Rule,
     RuleOverride,
     RuleVersion,
@@ -241,3 +247,101 @@ class MessageChoiceFactory(factory.django.DjangoModelFactory):
     kind = "owner_task"
     wanted = False
     since = AT
+
+
+class LearnedRateFactory(factory.django.DjangoModelFactory):
+    """Catch basins under some trees, learned from 40 readings on 20 parts."""
+
+    class Meta:
+        model = LearnedRate
+
+    recorded_at = AT
+    as_of = TODAY
+    group = factory.Sequence(lambda n: f"catch_basin/some{n or ''}")
+    mu = -0.4
+    tau = 0.5
+    s = 0.25
+    load = factory.LazyFunction(lambda: [0.6, 0.3, 0.1])
+    readings = 40
+    parts = 20
+    parts_known = 20
+    learned = True
+    thumb_mu = -0.6
+    source = "learned from our own yards"
+    why = "learned from 40 readings on 20 parts"
+
+
+class LearnedLifeFactory(factory.django.DjangoModelFactory):
+    """Pumps, three failures: the assumed life."""
+
+    class Meta:
+        model = LearnedLife
+
+    recorded_at = AT
+    as_of = TODAY
+    kind = "pump"
+    failures = 3
+    survivors = 40
+    shape = 3.0
+    scale_years = 11.299
+    assumed_shape = 3.0
+    assumed_median_years = 10.0
+    why = "assumed life kept: 3 failures, 10 are needed"
+
+
+class PumpLoadFactory(factory.django.DjangoModelFactory):
+    """A pump that ran 100 hours in a year."""
+
+    class Meta:
+        model = PumpLoad
+
+    component = factory.SubFactory(ComponentFactory, kind="pump")
+    recorded_at = AT
+    from_on = TODAY - timedelta(days=365)
+    until_on = TODAY
+    run_hours = 100.0
+    starts = 3000.0
+    hours_per_year = 100.0
+    starts_per_year = 3000.0
+    gauge = "Gauge"
+
+
+class OddReadingFactory(factory.django.DjangoModelFactory):
+    """A depth above what the part holds."""
+
+    class Meta:
+        model = OddReading
+
+    reading = factory.SubFactory(ReadingFactory)
+    component = factory.LazyAttribute(lambda o: o.reading.component)
+    code = "above_the_part"
+    params = factory.LazyFunction(lambda: {"on": TODAY.isoformat()})
+    recorded_at = AT
+    recorded_by = "system:test"
+
+
+class RefreshRunFactory(factory.django.DjangoModelFactory):
+    """A finished run."""
+
+    class Meta:
+        model = RefreshRun
+
+    state = "done"
+    open = None
+    as_of = TODAY
+    started_at = AT
+    started_by = "system:night"
+    changed_at = AT
+    changed_by = "system:night"
+    finished_at = AT
+
+
+class RefreshPieceFactory(factory.django.DjangoModelFactory):
+    """A piece that nobody has taken."""
+
+    class Meta:
+        model = RefreshPiece
+
+    run = factory.SubFactory(RefreshRunFactory)
+    number = factory.Sequence(lambda n: n)
+    stage = 1

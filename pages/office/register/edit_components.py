@@ -118,11 +118,18 @@ def _change_component(request: HttpRequest, act: Act, about: About) -> tuple[Pro
     return prop_of(about), "The part is changed; its dates are being computed again."
 
 
+def _because() -> Field:
+    choices = [("", "not said"), *Component.End.choices]
+    told = "Only a failure counts against the life of its kind."
+    return Field("because", "What kind of end it was", "choice", "", choices=choices, help=told)
+
+
 def _replace_fields(act: Act, about: About) -> list[Field]:
     kind = registry.get(about.choice)
     return [
         Field("on", "Day", "date", visible.today(act).isoformat(), required=True),
         Field("reason", "Why", required=True),
+        _because(),
         Field("name", "Name of the new one"),
         *dimension_lines(kind, _known(about.record).values, {}),
         client_uid(),
@@ -140,6 +147,7 @@ def _retire_fields(act: Act, about: About) -> list[Field]:
     return [
         Field("on", "Day", "date", visible.today(act).isoformat(), required=True),
         Field("reason", "Why", required=True),
+        _because(),
         Field("sure", "Yes, it is taken out and nothing takes its place", "check", required=True),
     ]
 

@@ -104,6 +104,7 @@ def test_the_result_is_that_of_the_services():
             "installed_on": "2019-05-01",
             "retired_on": "2024-04-30",
             "retired_reason": "cracked",
+            "retired_because": "damaged",
             "drains_1_surface": "lawn",
             "drains_1_ft2": "~600",
             "drains_1_runoff_c": 0.25,
@@ -144,7 +145,7 @@ def _by_services(uids):
         **at, kind="catch_basin", tag="CB-9", installed_on=date(2019, 5, 1), uid=uids["cb"]
     )
     add_drainage_area(act=act, component=box, surface="lawn", area_ft2=600, runoff_c=0.25, uid=uids["area"])
-    retire_component(act=act, component=box, on=date(2024, 4, 30), reason="cracked")
+    retire_component(act=act, component=box, on=date(2024, 4, 30), reason="cracked", because="damaged")
 
 
 def _empty():

@@ -24,13 +24,14 @@ from jobs.kinds.dimensions import fields
 from jobs.models import Component, Property
 from jobs.people import CUSTOMER, RIGHTS
 from jobs.register import PROPERTY, SYSTEM
+from jobs.replace_component import END
 from tests.jobs.exchange.files import csv_of, office, row_counts
 from tests.jobs.exchange.made_register import write_register
 
 TABLES = {
     "property": PROPERTY,
     "system": SYSTEM,
-    "part": COMPONENT,
+    "part": {**COMPONENT, "retired_because": END},
     "hazard": HAZARD,
     "drains": DRAINAGE_AREA,
     "person": {**CUSTOMER, **RIGHTS},

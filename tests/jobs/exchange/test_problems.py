@@ -165,6 +165,9 @@ def test_what_was_taken_out_is_not_changed_by_a_file():
     uid = str(Component.objects.get(tag="CB-0").uid)
     other_day = {**gone, "tag": "CB-0", "uid": uid, "retired_on": "2024-02-02"}
     assert "that is not changed by a file" in only(checked(other_day))
+    other_end = {**gone, "tag": "CB-0", "uid": uid, "retired_because": "failed"}
+    assert "no kind of end: that is not changed by a file" in only(checked(other_end))
+    assert "its reason is given" in only(checked({**BOX, "retired_because": "failed"}))
     assert checked({**gone, "tag": "CB-0"}).counts["component"].unchanged == 1
     assert told(checked(BOX, {**BOX, "tag": "CB-5", "goes_to": uid})) == [(3, "goes_to")]
     future = checked({**gone, "retired_on": "2027-01-01"})

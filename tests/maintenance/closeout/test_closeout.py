@@ -263,6 +263,7 @@ def test_a_replaced_pump(scene):
                 "tag": "PU-1",
                 "new_uid": str(new),
                 "reason": "would not start",
+                "because": "failed",
                 "dimensions": {"horsepower_hp": 0.5, "plate_amps_a": 6.5},
                 "certainty": {"horsepower_hp": "measured"},
             }
@@ -273,7 +274,7 @@ def test_a_replaced_pump(scene):
     assert closed.received.state == "applied", closed.received.state_note
     fresh = Component.objects.get(uid=new)
     scene.pump.refresh_from_db()
-    assert (scene.pump.retired_on, scene.pump.successor) == (TODAY, fresh)
+    assert (scene.pump.retired_on, scene.pump.retired_because, scene.pump.successor) == (TODAY, "failed", fresh)
     assert fresh.tag == "PU-1"
     assert fresh.sits_in == scene.sump
     assert fresh.dimensions["horsepower_hp"] == 0.5
