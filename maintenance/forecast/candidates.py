@@ -23,8 +23,6 @@ from maintenance.forecast.records import (
 )
 from maintenance.forecast.season import Climate
 
-LEAD_DAYS: Final = 14
-"""Best lies this long before latest, room for rain and for moving a visit."""
 UNKNOWN_DAYS: Final = 90
 """What was never done, as far as anyone knows, is wanted within this."""
 
@@ -51,10 +49,12 @@ class Candidate:
     look_first: bool = False
 
 
-def within(rule: Rule, earliest: date, latest: date, reasons: tuple[Reason, ...], **inputs: object) -> Candidate:
-    """A candidate whose best day is 14 days before its latest, or its earliest if that is later."""
+def within(
+    rule: Rule, earliest: date, latest: date, reasons: tuple[Reason, ...], lead_days: int, **inputs: object
+) -> Candidate:
+    """A candidate whose best day is `lead_days` before its latest, or its earliest if that is later."""
     earliest = min(earliest, latest)
-    best = max(earliest, latest - timedelta(days=LEAD_DAYS))
+    best = max(earliest, latest - timedelta(days=lead_days))
     told = tuple((name, _plain(value)) for name, value in inputs.items())
     return Candidate(rule, earliest, best, latest, reasons, told)
 
@@ -65,7 +65,9 @@ def last_done(component: ComponentState, rule: Rule) -> date | None:
     return max((done.on for done in component.done if done.task in counts), default=None)
 
 
-def calendar_candidate(component: ComponentState, rule: Rule, numbers: CalendarNumbers) -> Candidate:
+def calendar_candidate(
+    component: ComponentState, rule: Rule, numbers: CalendarNumbers, settings: ForecastSettings
+) -> Candidate:
     """So many months after the task was last done, else after the part went in, else within 90 days of being known."""
     done = last_done(component, rule)
     base = done or component.installed_on
@@ -74,7 +76,9 @@ def calendar_candidate(component: ComponentState, rule: Rule, numbers: CalendarN
         first = add_months(component.known_since, months)
         latest = min(first, component.known_since + timedelta(days=UNKNOWN_DAYS))
         reason = Reason("calendar_unknown", (("months", months),))
-        return within(rule, component.known_since, latest, (reason,), every_months=months, last_done=None)
+        return within(
+            rule, component.known_since, latest, (reason,), settings.lead_days, every_months=months, last_done=None
+        )
     latest = add_months(base, months)
     early = numbers.early_days
     if early is None:
@@ -82,11 +86,16 @@ def calendar_candidate(component: ComponentState, rule: Rule, numbers: CalendarN
     earliest = max(base, latest - timedelta(days=early))
     code = "calendar" if done else "calendar_installed"
     reason = Reason(code, (("months", months), ("on", base.isoformat())))
-    return within(rule, earliest, latest, (reason,), every_months=months, last_done=done)
+    return within(rule, earliest, latest, (reason,), settings.lead_days, every_months=months, last_done=done)
 
 
 def season_candidate(
-    component: ComponentState, rule: Rule, numbers: SeasonNumbers, climate: Climate, as_of: date
+    component: ComponentState,
+    rule: Rule,
+    numbers: SeasonNumbers,
+    climate: Climate,
+    settings: ForecastSettings,
+    as_of: date,
 ) -> Candidate | None:
     """This year's window while it is open or in its grace, else the next one; None where the climate has no such day.
 
@@ -106,7 +115,7 @@ def season_candidate(
         if missed or kept:
             continue
         reason = Reason(_SEASON_REASON[numbers.anchor], (("anchor", anchor.isoformat()),))
-        return within(rule, opens, closes, (reason,), anchor=anchor, last_done=done)
+        return within(rule, opens, closes, (reason,), settings.lead_days, anchor=anchor, last_done=done)
     return None
 
 
@@ -121,8 +130,7 @@ def wear_candidate(
 ) -> Candidate | None:
     """When a hidden failure wants its next test, or when replacing costs less than waiting; None if age is unknown."""
     state = component.wear or WearState()
-    shape = state.shape or numbers.shape
-    scale = state.scale_years or wear.scale_of_median(numbers.median_life_years, numbers.shape)
+    shape, scale = _life(rule, numbers, state)
     if state.equivalent_age_years is not None:
         age_now = state.equivalent_age_years
     elif component.installed_on is not None:
@@ -131,8 +139,16 @@ def wear_candidate(
         return None
     pace = max(state.wear_per_year, 1e-6)
     if numbers.purpose == "replace":
-        return _replacement(component, rule, numbers, state, shape, scale, age_now, pace, as_of)
+        return _replacement(component, rule, numbers, settings, shape, scale, age_now, pace, as_of)
     return _next_test(component, rule, numbers, settings, shape, scale, age_now, pace, as_of)
+
+
+def _life(rule: Rule, numbers: WearNumbers, state: WearState) -> tuple[float, float]:
+    """Shape and scale: the company's own life where it is learned, unless someone gave numbers for this very place."""
+    own_place = rule.component_id is not None or rule.property_id is not None
+    if state.shape is None or state.scale_years is None or own_place:
+        return numbers.shape, wear.scale_of_median(numbers.median_life_years, numbers.shape)
+    return state.shape, state.scale_years
 
 
 def _next_test(
@@ -159,6 +175,7 @@ def _next_test(
         max(base, latest - timedelta(days=early)),
         latest,
         (reason,),
+        settings.lead_days,
         shape=shape,
         scale_years=scale,
         age_at_last_test=age_then,
@@ -175,13 +192,14 @@ def _replacement(
     component: ComponentState,
     rule: Rule,
     numbers: WearNumbers,
-    state: WearState,
+    settings: ForecastSettings,
     shape: float,
     scale: float,
     age_now: float,
     pace: float,
     as_of: date,
 ) -> Candidate | None:
+    state = component.wear or WearState()
     ratio = numbers.cost_ratio if state.cost_ratio is None else state.cost_ratio
     age = wear.replacement_age(shape, scale, 1.0, ratio)
     if age is None:
@@ -193,7 +211,8 @@ def _replacement(
         latest = _after(as_of, (age - age_now) / pace)
     reason = Reason("wear_replace", (("age", round(age, 3)),))
     earliest = latest - timedelta(days=182)
-    return within(rule, earliest, latest, (reason,), shape=shape, scale_years=scale, cost_ratio=ratio, age_years=age)
+    numbers_used = {"shape": shape, "scale_years": scale, "cost_ratio": ratio, "age_years": age}
+    return within(rule, earliest, latest, (reason,), settings.lead_days, **numbers_used)
 
 
 def _after(base: date, years: float) -> date:

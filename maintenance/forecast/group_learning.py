@@ -40,5 +40,16 @@ def learn_groups(
         rows = silt_states(parts, readings, seasons, untaught).rows
         cap = TRAPPING_LIMIT if parts[0].kind == "catch_basin" else math.inf
         start = settings.cycle_sd
-        found.append(pool(group_prior(group), rows, cap=cap, cycle_sd=None, cycle_sd_start=start, steadied=STEADIED))
+        found.append(
+            pool(
+                group_prior(group),
+                rows,
+                cap=cap,
+                cycle_sd=None,
+                cycle_sd_start=start,
+                steadied=STEADIED,
+                least_components=settings.pool_least_parts,
+                least_readings=settings.pool_least_readings,
+            )
+        )
     return tuple(found)

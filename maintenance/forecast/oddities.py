@@ -12,9 +12,6 @@ from maintenance.forecast.days import day_before_or_on
 from maintenance.forecast.records import Reason
 from maintenance.forecast.silt_states import SiltStates
 
-MUCH_FASTER: Final = 10.0
-"""A part this many times faster or slower than similar ones is shown to a person."""
-
 _FALL: Final = 0.125  # fill; smaller falls are within the error of two looks
 
 
@@ -34,9 +31,14 @@ ODD_WORDS: Final = {
 }
 
 
-def odd_readings(states: SiltStates) -> list[Odd]:
-    """What a person should look at: fill that fell without a cleaning, depth above the part, rates ten times off."""
-    return sorted([*_fell(states), *_above(states), *_unlike(states)], key=lambda o: (o.component_id, o.row))
+def odd_readings(states: SiltStates, much_faster: float = 10.0) -> list[Odd]:
+    """What a person should look at: fill that fell without a cleaning, depth above the part, rates far off.
+
+    `much_faster`: a part this many times faster or slower than similar ones is told.
+    """
+    return sorted(
+        [*_fell(states), *_above(states), *_unlike(states, much_faster)], key=lambda o: (o.component_id, o.row)
+    )
 
 
 def _fell(states: SiltStates) -> list[Odd]:
@@ -68,11 +70,11 @@ def _above(states: SiltStates) -> list[Odd]:
     ]
 
 
-def _unlike(states: SiltStates) -> list[Odd]:
+def _unlike(states: SiltStates, much_faster: float) -> list[Odd]:
     found = []
     medians = states.rate.quantile(0.5)
     for i, part in enumerate(states.components):
         times = float(medians[i]) / math.exp(states.priors[i].mu)
-        if states.rate.readings[i] and not 1 / MUCH_FASTER < times < MUCH_FASTER:
+        if states.rate.readings[i] and not 1 / much_faster < times < much_faster:
             found.append(Odd(part.id, -1, Reason("unlike_similar", (("times", float(f"{times:.2g}")),))))
     return found

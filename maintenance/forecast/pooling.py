@@ -23,6 +23,9 @@ LEAST_READINGS: Final = 20
 """A group with fewer parts or readings keeps its rule of thumb (assumption)."""
 
 _LEAST_REPEATED: Final = 5
+_MU_STEADIED: Final = 1.0
+"""How far a group's mean is believed to lie from its rule of thumb where it is steadied, as a log standard deviation
+(assumption). Of no weight beside a few readings, but basins all found past their trapping limit say only "fast"."""
 _LIMITS: Final = {"mu": (-9.0, 5.0), "tau": (0.01, 3.0), "s": (0.01, 1.5), "cycle_sd": (LEAST_CYCLE_SD, 2.0)}
 
 
@@ -59,7 +62,8 @@ def pool(
     `thumb`: its rule of thumb, kept where the group is thin. `cap`: fill at which its kind stops trapping. `cycle_sd`:
     held at this value, or estimated too if None, starting from `cycle_sd_start`, which stays where fewer than 5 parts
     show two cycles. `steadied`: a belief that tau, s and cycle_sd lie near where they start, as a log standard
-    deviation; without it a small group may take a few alike parts for certainty. `restricted`: restricted maximum
+    deviation (and mu near its rule of thumb, within a factor 2.7); without it a small group may take a few alike parts
+    for certainty. `restricted`: restricted maximum
     likelihood, which takes the loss of one degree of freedom to mu into account (exact where all readings are measured
     from clean). s is learned once 5 parts have two readings.
     """
@@ -126,11 +130,12 @@ class _Model:
         return math.fsum(found.log_evidence)
 
     def belief(self, values: dict[str, float], free: list[str]) -> float:
-        """Log of the belief that what is free lies near where it starts; 0 without one."""
+        """Log of the belief that mu and what is free lie near where they start; 0 without one."""
         if self.steadied is None:
             return 0.0
         start = {"tau": self.thumb.tau, "s": self.thumb.s, "cycle_sd": self.cycle_sd}
-        return -0.5 * sum((math.log(values[name] / start[name]) / self.steadied) ** 2 for name in free)
+        spreads = sum((math.log(values[name] / start[name]) / self.steadied) ** 2 for name in free)
+        return -0.5 * (spreads + ((values.get("mu", self.thumb.mu) - self.thumb.mu) / _MU_STEADIED) ** 2)
 
 
 def _fit(model: _Model, free: list[str], restricted: bool) -> tuple[dict[str, float], float]:
@@ -145,6 +150,8 @@ def _fit(model: _Model, free: list[str], restricted: bool) -> tuple[dict[str, fl
 
     mu, _, _ = _best_mu(model, fixed, model.thumb.mu)
     if not restricted:
+        if model.steadied is not None:
+            mu = float(np.clip(mu, model.thumb.mu - 2, model.thumb.mu + 2))
 
         def height(x: Floats) -> float:
             here = {**values(x[1:]), "mu": float(x[0])}

@@ -7,7 +7,7 @@ Only what was recorded by the end of `as_of` may be put in; that is the caller's
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from typing import Final, Literal
@@ -214,6 +214,22 @@ class Readings:
     def __len__(self) -> int:
         return len(self.component_id)
 
+    def take(self, rows: Ints | Bools) -> Readings:
+        """Some of the readings."""
+        return Readings(*(getattr(self, name)[rows] for name in self.__slots__))
+
+    def of(self, component_ids: Iterable[int]) -> Readings:
+        """The readings of these components."""
+        wanted = np.fromiter(component_ids, dtype=np.int64)
+        return self.take(np.isin(self.component_id, wanted))
+
+    @classmethod
+    def joined(cls, parts: Sequence[Readings]) -> Readings:
+        """Readings of several lots, one after the other."""
+        if not parts:
+            return cls.from_rows(())
+        return cls(*(np.concatenate([getattr(part, name) for part in parts]) for name in cls.__slots__))
+
     @classmethod
     def from_rows(cls, rows: Iterable[tuple[int, float, float | None, float | None, int, bool]]) -> Readings:
         """Rows of (component_id, day, depth_in, step_in, grade, by_owner), as one query's values_list gives them."""
@@ -267,6 +283,8 @@ class ForecastSettings:
     """Company settings a forecast depends on. `groups` replaces the rules of thumb for the groups it names.
 
     `weather_cv`: spread of a year's rain over its mean (`weather`); 0 takes the weather to come as the climate's mean.
+    `lead_days`: best lies so long before latest. A group is pooled from `pool_least_parts` parts with
+    `pool_least_readings` readings on; a part `odd_times` faster or slower than similar ones is shown to a person.
     """
 
     tolerance: Mapping[str, float] = field(
@@ -278,6 +296,10 @@ class ForecastSettings:
     basin_limit_fill: float = 0.5
     first_look_days: int = 90
     wide_ratio: float = 3.0
+    lead_days: int = 14
+    pool_least_parts: int = 8
+    pool_least_readings: int = 20
+    odd_times: float = 10.0
     nodes: int = 64
     groups: tuple[GroupPrior, ...] = ()
 

@@ -14,7 +14,7 @@ from typing import Final
 
 import numpy as np
 
-from maintenance.forecast.candidates import LEAD_DAYS, Candidate
+from maintenance.forecast.candidates import Candidate
 from maintenance.forecast.days import day_before_or_on, day_on_or_after
 from maintenance.forecast.records import (
     GRADES,
@@ -62,7 +62,7 @@ def silt_candidates(
         return without
     work = _dates(states, kept, settings)
     seen = [_found_now(states, work, k, as_of) for k in range(len(kept))]
-    dates = [_three_dates(states, work, k, seen[k]) for k in range(len(kept))]
+    dates = [_three_dates(states, work, k, seen[k], settings.lead_days) for k in range(len(kept))]
     at_best = states.exposure(work.index, np.array([float(best.toordinal()) for _, best, _ in dates]))
     left = states.fill_left[work.index]
     chance = chance_over(work.rate, left, np.maximum(at_best, 0.0), work.threshold, work.weather)
@@ -108,14 +108,16 @@ def _dates(states: SiltStates, kept: Sequence[tuple[int, Rule, SiltNumbers]], se
     )
 
 
-def _three_dates(states: SiltStates, work: _Asked, k: int, seen: tuple[date, Reason] | None) -> tuple[date, date, date]:
+def _three_dates(
+    states: SiltStates, work: _Asked, k: int, seen: tuple[date, Reason] | None, lead_days: int
+) -> tuple[date, date, date]:
     start = day_before_or_on(float(states.start[work.index[k]]))
     latest = max(day_before_or_on(float(work.latest[k])), start)
     if seen is not None and seen[0] < latest:
         return seen[0], seen[0], seen[0]
     earliest = min(day_on_or_after(float(work.half[k])), latest - timedelta(days=LEAST_SPAN_DAYS))
     earliest = min(max(earliest, start), latest)
-    return earliest, max(earliest, latest - timedelta(days=LEAD_DAYS)), latest
+    return earliest, max(earliest, latest - timedelta(days=lead_days)), latest
 
 
 def _found_now(states: SiltStates, work: _Asked, k: int, as_of: date) -> tuple[date, Reason] | None:
@@ -137,7 +139,7 @@ def _found_now(states: SiltStates, work: _Asked, k: int, as_of: date) -> tuple[d
 def _first_look(states: SiltStates, i: int, rule: Rule, settings: ForecastSettings) -> Candidate:
     part = states.components[i]
     latest = part.known_since + timedelta(days=settings.first_look_days)
-    best = latest - timedelta(days=LEAD_DAYS)
+    best = latest - timedelta(days=settings.lead_days)
     reasons = [Reason("first_look", (("days", settings.first_look_days),))]
     if states.unusable[i]:
         reasons.append(Reason("no_height"))

@@ -128,9 +128,9 @@ def _candidate(
     """What a rule without arrays asks; None where it asks nothing (or is a silt rule, which has been asked already)."""
     numbers = rule.numbers
     if isinstance(numbers, CalendarNumbers):
-        return calendar_candidate(component, rule, numbers)
+        return calendar_candidate(component, rule, numbers, settings)
     if isinstance(numbers, SeasonNumbers):
-        return None if season is None else season_candidate(component, rule, numbers, season.climate, as_of)
+        return None if season is None else season_candidate(component, rule, numbers, season.climate, settings, as_of)
     if isinstance(numbers, WearNumbers):
         return wear_candidate(component, rule, numbers, settings, as_of)
     if isinstance(numbers, StormNumbers):

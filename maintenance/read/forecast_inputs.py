@@ -8,12 +8,11 @@ number of queries does not depend on how many properties or components are asked
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
 from typing import Any, Final
 from zoneinfo import ZoneInfo
 
-import numpy as np
 from django.db.models import Exists, F, Min, OuterRef, Q, QuerySet, Window
 from django.db.models.functions import RowNumber
 
@@ -25,16 +24,23 @@ from jobs.kinds.dimensions import fill_assumptions, read_dimensions
 from jobs.models import ComponentVersion, Property
 from maintenance.forecast import records
 from maintenance.forecast.days import day_number
-from maintenance.forecast.season import GaugeRecord, Season, climate_of, gauge_record
-from maintenance.models import CapacityFill, RainRow, Reading, TaskDone
+from maintenance.forecast.season import Season, climate_of
+from maintenance.forecast.wear import WearWeights
+from maintenance.models import CapacityFill, Reading, TaskDone
 from maintenance.read.id_list import ids_in
+from maintenance.read.learned import LivesKnown, learned_lives, learned_rates
+from maintenance.read.rain_known import rain_known
 from maintenance.read.rules import RuleInForce, forecast_rules, in_force, overrides_in_force
-from maintenance.storm_looks import daily_rain, least_rain_mm, storms
+from maintenance.read.wear_known import wear_states
+from maintenance.storm_looks import least_rain_mm, storms
 
 CLEANS: Final = frozenset({"clean", "flush"})
 """Tasks that take silt out. Any other task that reported the silt left behind counts as a look at that fill."""
 
 COUNTS_AS_DONE: Final = frozenset({"done", "found_fine"})
+
+WEARING: Final = frozenset({"pump", "float", "check_valve", "backup_battery", "high_water_alarm"})
+"""Kinds that fail unseen and have a life (methods: wear)."""
 
 # A cleaning is known by its day only; readings of that day were taken before it.
 _END_OF_VISIT_DAY: Final = 1 - 1 / 1024
@@ -51,6 +57,15 @@ class Common:
     season: Season
     rules: tuple[RuleInForce, ...]
     rain_mm: Mapping[date, float]
+    lives: LivesKnown = field(default_factory=dict)
+
+    @property
+    def wear_weights(self) -> WearWeights:
+        """What adds an equivalent year, as the company has set it."""
+        now = self.company
+        return WearWeights(
+            now.wear_calendar, now.wear_hours_per_year, now.wear_starts_per_year, now.wear_hours, now.wear_starts
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,7 +86,7 @@ def cutoff_of(as_of: date, zone: str) -> datetime:
 
 
 def load_common(*, as_of: date, zone: str) -> Common:
-    """Settings, weather and rules as known at the end of `as_of` in the company's zone. At most four queries."""
+    """Settings, weather and rules as known at the end of `as_of` in the company's zone. At most six queries."""
     cutoff = cutoff_of(as_of, zone)
     versions = list(
         CompanySettings.objects.filter(recorded_at__lte=cutoff)
@@ -79,7 +94,7 @@ def load_common(*, as_of: date, zone: str) -> Common:
         .values_list("recorded_at", "values")
     )
     now = company.Company.model_validate(versions[-1][1]) if versions else company.Company()
-    rain, gauges = _rain(versions, now, cutoff)
+    rain, gauges = rain_known(versions, now, cutoff)
     climate = climate_of(
         now.climate_mm,
         leaf_months=now.leaf_months,
@@ -95,14 +110,24 @@ def load_common(*, as_of: date, zone: str) -> Common:
         },
         unavailability=now.hidden_unavailability,
         cycle_sd=now.cycle_sd,
+        weather_cv=now.weather_cv,
+        basin_limit_fill=now.basin_limit_fill,
+        first_look_days=now.first_look_days,
+        wide_ratio=now.wide_ratio,
+        lead_days=now.lead_days,
+        pool_least_parts=now.pool_least_parts,
+        pool_least_readings=now.pool_least_readings,
+        odd_times=now.odd_times,
+        groups=learned_rates(cutoff),
     )
-    return Common(as_of, cutoff, now, settings, Season(climate, gauges), in_force(cutoff), rain)
+    lives = learned_lives(cutoff)
+    return Common(as_of, cutoff, now, settings, Season(climate, gauges), in_force(cutoff), rain, lives)
 
 
 def load(
     common: Common, property_ids: Iterable[int], *, capacity_fill: Mapping[int, float] | None = None
 ) -> ForecastInputs:
-    """What is known of the components at these properties. Six queries, however many components.
+    """What is known of the components at these properties. Eight queries, however many components.
 
     `capacity_fill`: fill at which a component alone no longer carries its share of the target storm, by component id;
     what the storm rating had found by then where not given. Without one the practice limit alone governs.
@@ -114,12 +139,32 @@ def load(
     rules = forecast_rules(common.rules, overrides_in_force(common.cutoff, zones))
     return ForecastInputs(
         common=common,
-        components=components,
+        components=_with_wear(common, zones, components, rules),
         readings=_readings(common, zones),
         rules=rules,
         storms=storms(common.rain_mm, property_ids=zones, as_of=common.as_of, least_mm=least_rain_mm(rules)),
         height_assumed=assumed,
     )
+
+
+def _with_wear(
+    common: Common,
+    zones: Mapping[int, str],
+    components: tuple[records.ComponentState, ...],
+    rules: tuple[records.Rule, ...],
+) -> tuple[records.ComponentState, ...]:
+    parts = [(c.id, c.kind, c.property_id, c.installed_on) for c in components if c.kind in WEARING]
+    states = wear_states(common.cutoff, zones, parts, rules, common.lives, common.wear_weights)
+    return tuple(replace(c, wear=states[c.id]) if c.id in states else c for c in components)
+
+
+def silting_inputs(
+    common: Common, property_ids: Iterable[int]
+) -> tuple[tuple[records.ComponentState, ...], records.Readings]:
+    """The parts whose silt is watched and their readings, for pooling: no rules, storms or limits. Four queries."""
+    zones = dict(_open_properties(common, property_ids).values_list("id", "zone"))
+    components, _ = _components(common, zones, _done(common, zones), {})
+    return tuple(c for c in components if c.watched_for_silt), _readings(common, zones)
 
 
 def _open_properties(common: Common, property_ids: Iterable[int]) -> QuerySet[Property]:
@@ -134,35 +179,6 @@ def _capacity_fills(common: Common, property_ids: Iterable[int]) -> dict[int, fl
     ).order_by("recorded_at", "id")
     newest = dict(rows.values_list("component_id", "fill"))
     return {key: fill for key, fill in newest.items() if fill is not None}
-
-
-def _rain(
-    versions: list[tuple[datetime, dict[str, Any]]], now: company.Company, cutoff: datetime
-) -> tuple[dict[date, float], tuple[GaugeRecord, ...]]:
-    """The rain of the gauge in use, and every gauge used so far with the day it took over. One query."""
-    if not now.gauge:
-        return {}, ()
-    since: list[tuple[str, date | None]] = []
-    for recorded_at, values in versions:
-        name = str(values.get("gauge") or "")
-        if name and (not since or since[-1][0] != name):
-            since.append((name, clock.local_date(recorded_at, now.zone) if since else None))
-    rows = (
-        RainRow.objects.filter(gauge__name__in={name for name, _ in since}, recorded_at__lte=cutoff)
-        .order_by("recorded_at", "id")
-        .values_list("gauge__name", "day", "hour", "depth_mm")
-    )
-    by_gauge: dict[str, list[tuple[date, int, float]]] = {}
-    for name, day, hour, depth in rows.iterator(chunk_size=10_000):
-        by_gauge.setdefault(name, []).append((day, hour, depth))
-    daily = {name: daily_rain(found) for name, found in by_gauge.items()}
-    gauges = tuple(_record(name, daily[name], used_from) for name, used_from in since if daily.get(name))
-    return daily.get(now.gauge, {}), gauges
-
-
-def _record(name: str, rain_mm: Mapping[date, float], used_from: date | None) -> GaugeRecord:
-    days = np.array([day.toordinal() for day in rain_mm], dtype=np.int64)
-    return gauge_record(name, days, np.array(list(rain_mm.values()), dtype=float), used_from=used_from)
 
 
 _Version = tuple[int, int, Any, dict[str, Any], datetime]

@@ -2,27 +2,35 @@
 
 from __future__ import annotations
 
+import hashlib
 from datetime import date
+from typing import Any
 
-from django.db.models import Count, F, Max, Q, QuerySet
+from django.db.models import Count, F, Max, Model, Q, QuerySet, Value
 
 from core import clock, company
 from core.act import Act
 from core.models import CompanySettings
 from jobs.models import Property
-from maintenance.models import RainRow, RainTable, RuleVersion
+from maintenance.models import LearnedLife, LearnedRate, RainRow, RainTable, RuleVersion
+
+STAMPED = (RuleVersion, CompanySettings, RainRow, RainTable, LearnedRate, LearnedLife)
 
 
 def rules_stamp() -> str:
-    """Names the rules, settings, rain and rain tables there are; another stamp than a property's own makes it stale.
+    """Names the rules, settings, rain and what was learned; another stamp than a property's own makes it stale.
 
-    Count and newest key of each: their rows are never changed in place, and one committed late changes the count.
+    Count and newest key of each: their rows are never changed in place, and one committed late changes the count. One
+    query.
     """
-    parts = []
-    for letter, model in (("r", RuleVersion), ("s", CompanySettings), ("g", RainRow), ("t", RainTable)):
-        found = model.objects.aggregate(count=Count("id"), newest=Max("id"))
-        parts.append(f"{letter}{found['count']}.{found['newest'] or 0}")
-    return " ".join(parts)
+    first, *others = (_counted(number, model) for number, model in enumerate(STAMPED))
+    parts = [f"{number}:{count}.{newest or 0}" for number, count, newest in sorted(first.union(*others, all=True))]
+    return hashlib.sha256(" ".join(parts).encode()).hexdigest()[:40]
+
+
+def _counted(number: int, model: type[Model]) -> QuerySet[Any, tuple[int, int, int]]:
+    rows = model._default_manager.order_by().annotate(table=Value(number)).values("table")
+    return rows.annotate(count=Count("id"), newest=Max("id")).values_list("table", "count", "newest")
 
 
 def stale(today: date, stamp: str) -> QuerySet[Property]:

@@ -13,6 +13,7 @@ from maintenance.forecast import wear
 from maintenance.forecast.days import day_number
 from maintenance.forecast.pump_load import PumpedBasin, hourly_rain, load_from_days, load_from_hours
 from maintenance.forecast.season import Curve, Season, climate_of, gauge_record
+from maintenance.forecast.watched_life import fit_watched
 from tests.published.test_wear_examples import BEARINGS, FANS_FAILED, FANS_RUNNING
 
 
@@ -174,3 +175,19 @@ def test_four_daily_years_drive_the_pump_and_the_silt():
     wet = [0.2 + 0.8 * total / mean for total in (1226.0, 828.0, 1232.8, 1139.2)]
     assert years == pytest.approx(wet, rel=1e-9)
     assert sum(years) == pytest.approx(4, rel=1e-9)
+
+
+def test_parts_watched_from_some_age_on_agree_with_lifelines():
+    """Left truncation beside right-censoring, flat prior: lifelines.WeibullFitter(entry=)."""
+    from lifelines import WeibullFitter
+
+    rng = np.random.default_rng(3)
+    life = 11 * rng.weibull(2.5, 400)
+    entry = np.where(rng.random(400) < 0.5, rng.uniform(0, 12, 400), 0)
+    life, entry = life[life > entry], entry[life > entry]
+    end = entry + rng.uniform(1, 10, len(life))
+    ages, failed = np.minimum(life, end), life <= end
+    ours = fit_watched(ages, failed, entry, wear.LifePrior(3.0, 10.0, 1e4, 1e4))
+    theirs = WeibullFitter().fit(ages, failed, entry=entry)
+    assert ours.shape == pytest.approx(theirs.rho_, rel=1e-5)
+    assert ours.scale == pytest.approx(theirs.lambda_, rel=1e-5)

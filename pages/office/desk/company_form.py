@@ -42,7 +42,25 @@ PARTS = (
     ),
     (
         "Chances accepted",
-        ("tolerance_building", "tolerance_outdoor_room", "tolerance_lawn", "hidden_unavailability", "cycle_sd"),
+        ("tolerance_building", "tolerance_outdoor_room", "tolerance_lawn", "hidden_unavailability"),
+    ),
+    (
+        "How silting is forecast",
+        (
+            "cycle_sd",
+            "weather_cv",
+            "basin_limit_fill",
+            "wide_ratio",
+            "lead_days",
+            "first_look_days",
+            "pool_least_parts",
+            "pool_least_readings",
+            "odd_times",
+        ),
+    ),
+    (
+        "How pumps wear",
+        ("wear_calendar", "wear_hours", "wear_hours_per_year", "wear_starts", "wear_starts_per_year"),
     ),
 )
 
@@ -55,6 +73,16 @@ def _time(label: str, told: str) -> forms.TimeField:
 def _share(label: str, told: str) -> forms.FloatField:
     told = f"{told} Between 0 and 1: 0.05 is one chance in twenty."
     return forms.FloatField(label=label, help_text=told, min_value=0.001, max_value=0.999)
+
+
+def _within(label: str, low: float, high: float, told: str) -> forms.FloatField:
+    told = f"{told} {low:g} to {high:g}."
+    return forms.FloatField(label=label, help_text=told, min_value=low, max_value=high)
+
+
+def _count(label: str, low: int, high: int, told: str) -> forms.IntegerField:
+    told = f"{told} {low} to {high}."
+    return forms.IntegerField(label=label, help_text=told, min_value=low, max_value=high)
 
 
 class CompanyForm(forms.Form):
@@ -167,6 +195,28 @@ class CompanyForm(forms.Form):
         max_value=2,
         help_text="Standard deviation of the log silting rate from one cleaning to the next; 0.2 is about a fifth.",
     )
+
+    weather_cv = _within(
+        "Spread of a year's rain", 0, 1, "Standard deviation over mean, 0.17 in two long records; 0 leaves it out."
+    )
+    basin_limit_fill = _within(
+        "Limit of a catch basin [fill]", 0.125, 1, "No silt limit of a basin lies higher: past 0.6 it stops trapping."
+    )
+    wide_ratio = _within(
+        "Look first from", 1, 100, "Where the high rate is this many times the low one, the crew looks before cleaning."
+    )
+    lead_days = _count("Best day before the latest [days]", 0, 90, "Room for rain and for moving a visit.")
+    first_look_days = _count("First look within [days]", 14, 400, "For parts whose age and cleanings nobody knows.")
+    pool_least_parts = _count("Parts a group needs", 5, 1000, "With fewer it keeps its rule of thumb.")
+    pool_least_readings = _count("Readings a group needs", 10, 10_000, "With fewer it keeps its rule of thumb.")
+    odd_times = _within(
+        "Odd from", 2, 1000, "A part so many times faster or slower than similar ones is shown to a person."
+    )
+    wear_calendar = _within("Wear by age", 0.05, 1, "Equivalent years that one calendar year alone adds.")
+    wear_hours = _within("Wear by run hours", 0, 1, "Equivalent years that a mean year's hours add.")
+    wear_hours_per_year = _within("A mean year's run hours [h]", 1, 8766, "Of a pump in this region; an assumption.")
+    wear_starts = _within("Wear by starts", 0, 1, "Equivalent years that a mean year's starts add.")
+    wear_starts_per_year = _within("A mean year's starts", 1, 1_000_000, "Of a pump in this region; an assumption.")
 
     def __init__(self, *args: Any, **more: Any) -> None:
         super().__init__(*args, **more)

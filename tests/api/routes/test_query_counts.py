@@ -14,7 +14,7 @@ ASKED = {"api:search-list": "?q=cistern"}
 WHO_AND_ROWS = 2
 """Who asks (the token with its person), and the rows."""
 MORE = {
-    "api:due-windows-list": 5,  # the day of the company; the newest rule, settings, rain and table: what is stale
+    "api:due-windows-list": 2,  # the day of the company; all that makes windows stale
     "api:jobs-list": 1,  # steps
     "api:rules-list": 1,  # newest versions
     "api:search-list": 1,  # the company's settings: whose roles hold today

@@ -7,7 +7,7 @@ import pytest
 
 from maintenance.forecast.priors import CANOPIES, group_prior, rule_of_thumb
 from maintenance.forecast.records import GroupPrior
-from maintenance.forecast.silting import pool
+from maintenance.forecast.silting import RateReadings, pool
 from tests.maintenance.forecast.kit import made_readings
 
 THUMB = rule_of_thumb("catch_basin", "some")
@@ -77,3 +77,23 @@ def test_a_learned_group_takes_the_place_of_its_rule_of_thumb():
     own = GroupPrior("catch_basin/some", 0.1, 0.3, 0.2, (0.6, 0.3, 0.1), "learned from our own yards", 50, 12)
     assert group_prior("catch_basin/some", [own]) is own
     assert group_prior("catch_basin/heavy", [own]) == rule_of_thumb("catch_basin", "heavy")
+
+
+def test_basins_all_found_past_their_trapping_limit_do_not_run_away():
+    """They only say "fast": without a belief in the rule of thumb the mean climbs without end."""
+    thumb = rule_of_thumb("catch_basin", "some")
+    n = 12
+    high = np.full(n * 2, 0.7)
+    rows = RateReadings(
+        np.repeat(np.arange(n), 2),
+        np.tile([2, 1], n),
+        np.full(2 * n, 0.4),
+        np.zeros(2 * n),
+        high,
+        high,
+        np.zeros(2 * n),
+    )
+    free = pool(thumb, rows, cap=0.6)
+    steadied = pool(thumb, rows, cap=0.6, cycle_sd=None, steadied=0.3)
+    assert free.prior.mu > thumb.mu + 3
+    assert thumb.mu < steadied.prior.mu < thumb.mu + 3

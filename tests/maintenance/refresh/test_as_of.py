@@ -12,7 +12,8 @@ from jobs import change_component, register
 from jobs.edits import raise_revision
 from maintenance import rain, refresh, rules
 from maintenance.models import DueWindow, PropertyForecast, Reading, Rule
-from tests.maintenance.refresh.yards import AT, EARLY, TODAY, act, cleaned, found, set_up, yard
+from tests.factories import LearnedLifeFactory, LearnedRateFactory, PumpLoadFactory
+from tests.maintenance.refresh.yards import AT, EARLY, TODAY, act, cleaned, drawdown, found, set_up, yard
 
 pytestmark = pytest.mark.django_db
 
@@ -41,7 +42,8 @@ def import_rain(first: date, days: int, mm: float, at: datetime) -> None:
 def basin():
     set_up()
     import_rain(date(2024, 1, 1), 500, 9.0, EARLY + timedelta(days=1100))
-    made, *_ = yard()
+    made, _, pump = yard()
+    drawdown(pump, pump.installed_on + timedelta(days=5), 12.0)
     cleaned(made, DAY - timedelta(days=200), left=0.05)
     found(made, DAY - timedelta(days=100), 2.0)
     found(made, DAY - timedelta(days=20), 2.5)
@@ -66,6 +68,7 @@ def governing(basin) -> str:
 def later_rows(basin) -> dict[str, object]:
     """One change of each kind, all recorded after DAY; measured or fallen before it where that is possible."""
     silt = Rule.objects.get(code=governing(basin))
+    pump = basin.property.components.get(kind="pump")
     return {
         "a reading measured before": lambda: found(basin, DAY - timedelta(days=50), 5.9, recorded=LATER),
         "a cleaning done before": lambda: (
@@ -80,7 +83,7 @@ def later_rows(basin) -> dict[str, object]:
             recorded_at=LATER,
             measured_by="user:x",
             entered_by="user:x",
-            withdraws=Reading.objects.order_by("id").first(),
+            withdraws=Reading.objects.filter(code="silt_depth_in").order_by("id").first(),
         ),
         "rain that fell before": lambda: import_rain(date(2025, 5, 15), 120, 60.0, LATER),
         "a corrected rain row": lambda: import_rain(date(2024, 1, 1), 500, 1.0, LATER),
@@ -115,6 +118,10 @@ def later_rows(basin) -> dict[str, object]:
         "a new part": lambda: change_component.add_component(
             act=act(LATER), property=basin.property, kind="pump", tag="PU-9", installed_on=date(2020, 1, 1)
         ),
+        "a night's pooling": lambda: LearnedRateFactory(group="catch_basin/some", mu=1.5, recorded_at=LATER),
+        "a fitted life": lambda: LearnedLifeFactory(kind="pump", learned=True, scale_years=4.0, recorded_at=LATER),
+        "rain pumped": lambda: PumpLoadFactory(component=pump, hours_per_year=2000.0, recorded_at=LATER),
+        "a pump-down test": lambda: drawdown(pump, DAY - timedelta(days=10), 30.0, recorded=LATER),
         "heavier trees": lambda: register.change_property(
             act=act(LATER), property=basin.property, revision=basin.property.revision, canopy="heavy"
         ),
@@ -135,6 +142,10 @@ KINDS = (
     "settings",
     "a changed dimension",
     "a new part",
+    "a night's pooling",
+    "a fitted life",
+    "rain pumped",
+    "a pump-down test",
     "heavier trees",
 )
 

@@ -71,6 +71,12 @@ def found(
     )
 
 
+def drawdown(pump: Component, on: date, seconds: float, *, recorded: datetime | None = None) -> None:
+    """A pump-down test: six inches in so many seconds."""
+    for code, value, unit in (("drawdown_drop_in", 6.0, "in"), ("drawdown_seconds", seconds, "s")):
+        found(pump, on, value, recorded=recorded, code=code, unit=unit)
+
+
 def many(properties: int, parts_each: int) -> list[int]:
     """So many properties with so many catch basins each, written in bulk; returns the properties' keys."""
     made = Property.objects.bulk_create(
@@ -106,4 +112,4 @@ def many(properties: int, parts_each: int) -> list[int]:
     return [place.pk for place in made]
 
 
-__all__ = ["AT", "EARLY", "TODAY", "act", "cleaned", "found", "many", "part", "set_up", "yard"]
+__all__ = ["AT", "EARLY", "TODAY", "act", "cleaned", "drawdown", "found", "many", "part", "set_up", "yard"]
