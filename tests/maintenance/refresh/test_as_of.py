@@ -65,11 +65,20 @@ def governing(basin) -> str:
     )
 
 
+def learned_later(pump) -> dict[str, object]:
+    """What was learned or came to be known of wear after DAY."""
+    return {
+        "a night's pooling": lambda: LearnedRateFactory(group="catch_basin/some", mu=1.5, recorded_at=LATER),
+        "a fitted life": lambda: LearnedLifeFactory(kind="pump", learned=True, scale_years=4.0, recorded_at=LATER),
+        "rain pumped": lambda: PumpLoadFactory(component=pump, hours_per_year=2000.0, recorded_at=LATER),
+        "a pump-down test": lambda: drawdown(pump, DAY - timedelta(days=10), 30.0, recorded=LATER),
+    }
+
+
 def later_rows(basin) -> dict[str, object]:
     """One change of each kind, all recorded after DAY; measured or fallen before it where that is possible."""
     silt = Rule.objects.get(code=governing(basin))
-    pump = basin.property.components.get(kind="pump")
-    return {
+    return learned_later(basin.property.components.get(kind="pump")) | {
         "a reading measured before": lambda: found(basin, DAY - timedelta(days=50), 5.9, recorded=LATER),
         "a cleaning done before": lambda: (
             cleaned(basin, DAY - timedelta(days=5))
@@ -118,10 +127,6 @@ def later_rows(basin) -> dict[str, object]:
         "a new part": lambda: change_component.add_component(
             act=act(LATER), property=basin.property, kind="pump", tag="PU-9", installed_on=date(2020, 1, 1)
         ),
-        "a night's pooling": lambda: LearnedRateFactory(group="catch_basin/some", mu=1.5, recorded_at=LATER),
-        "a fitted life": lambda: LearnedLifeFactory(kind="pump", learned=True, scale_years=4.0, recorded_at=LATER),
-        "rain pumped": lambda: PumpLoadFactory(component=pump, hours_per_year=2000.0, recorded_at=LATER),
-        "a pump-down test": lambda: drawdown(pump, DAY - timedelta(days=10), 30.0, recorded=LATER),
         "heavier trees": lambda: register.change_property(
             act=act(LATER), property=basin.property, revision=basin.property.revision, canopy="heavy"
         ),
