@@ -17,6 +17,7 @@ from uuid import UUID
 from django.db import connection, transaction
 
 from core.act import Act
+from maintenance import odd_readings
 from maintenance.models import DueWindow, PropertyForecast
 from maintenance.read.id_list import ids_in
 from maintenance.read.windows import ComputedProperty
@@ -113,7 +114,10 @@ def _write_group(act: Act, group: list[ComputedProperty], as_of: date, stamp: st
     if changed:
         _upsert(DueWindow, _WINDOW_COLUMNS, ("component_id", "task", "who"), changed)
     if group:
+        # This row is locked from here on: what follows cannot be written twice by two refreshes at once.
         _upsert(PropertyForecast, _FORECAST_COLUMNS, ("property_id",), _forecasts(act, group, as_of, stamp))
+    if sound:
+        odd_readings.record(act=act, computed=sound)
     return Written(len(group), len(changed), len(vanished))
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from typing import Final
 
@@ -42,19 +41,19 @@ def odd_readings(states: SiltStates, much_faster: float = 10.0) -> list[Odd]:
 
 
 def _fell(states: SiltStates) -> list[Odd]:
-    found = []
-    cleaned = {part.id: [clean.day for clean in part.cleanings] for part in states.components}
     ids, days = states.readings.component_id, states.readings.day
-    for row in range(1, len(states.readings)):
+    same = ids[1:] == ids[:-1]
+    known = np.isfinite(states.low[1:]) & np.isfinite(states.high[:-1])
+    fallen = np.flatnonzero(same & known & (states.high[1:] < states.low[:-1] - _FALL)) + 1
+    parts = {part.id: part for part in states.components} if len(fallen) else {}
+    found = []
+    for row in fallen.tolist():
         part = int(ids[row])
-        if part != int(ids[row - 1]) or not np.isfinite(states.low[row]) or not np.isfinite(states.high[row - 1]):
-            continue
-        before, after = float(states.low[row - 1]), float(states.high[row])
-        if any(days[row - 1] <= day < days[row] for day in cleaned[part]) or after >= before - _FALL:
+        if any(days[row - 1] <= clean.day < days[row] for clean in parts[part].cleanings):
             continue
         on = day_before_or_on(float(days[row])).isoformat()
-        params = (("before", round(before, 3)), ("after", round(after, 3)), ("on", on))
-        found.append(Odd(part, row, Reason("fill_fell", params)))
+        before, after = round(float(states.low[row - 1]), 3), round(float(states.high[row]), 3)
+        found.append(Odd(part, row, Reason("fill_fell", (("before", before), ("after", after), ("on", on)))))
     return found
 
 
@@ -71,10 +70,10 @@ def _above(states: SiltStates) -> list[Odd]:
 
 
 def _unlike(states: SiltStates, much_faster: float) -> list[Odd]:
-    found = []
-    medians = states.rate.quantile(0.5)
-    for i, part in enumerate(states.components):
-        times = float(medians[i]) / math.exp(states.priors[i].mu)
-        if states.rate.readings[i] and not 1 / much_faster < times < much_faster:
-            found.append(Odd(part.id, -1, Reason("unlike_similar", (("times", float(f"{times:.2g}")),))))
-    return found
+    group = np.exp(np.array([prior.mu for prior in states.priors], dtype=float))
+    times = states.rate.quantile(0.5) / group
+    far = (states.rate.readings > 0) & ((times >= much_faster) | (times <= 1 / much_faster))
+    return [
+        Odd(states.components[i].id, -1, Reason("unlike_similar", (("times", float(f"{times[i]:.2g}")),)))
+        for i in np.flatnonzero(far).tolist()
+    ]

@@ -166,6 +166,8 @@ _TELL: Final = {
     "tolerance": lambda value: chance_words(float(value)),
     "threshold": lambda value: share_words(float(value)),
     "fill": _fill,
+    "before": _fill,
+    "after": _fill,
     "group": _group,
     "readings": _readings,
     "months": _months,

@@ -38,7 +38,8 @@ class SiltStates:
     """State of n parts, arrays in their order. `start` is NaN where a part has no curve.
 
     `curve[i]` indexes `curves`. `last_row`: row of the newest reading of the cycle under way, -1 where none; `low`,
-    `high`, `height` belong to `readings` rows. `anchored`: the curve starts from a look, not from a cleaning.
+    `high` belong to `readings` rows, `given` says which row of the readings put in each of them was. `anchored`: the
+    curve starts from a look, not from a cleaning.
     """
 
     components: tuple[ComponentState, ...]
@@ -55,6 +56,7 @@ class SiltStates:
     unusable: Ints
     rows: RateReadings
     rate: RatePosterior
+    given: Ints
 
     def __len__(self) -> int:
         return len(self.components)
@@ -99,7 +101,7 @@ def silt_states(
     priors = tuple(group_prior(c.group, settings.groups) for c in components)
     curves, curve = _curves(components, priors, seasons)
     order, position = _mine(components, readings)
-    mine = Readings(*(getattr(readings, name)[order] for name in readings.__slots__))
+    mine = readings.take(order)
     height = np.array([np.nan if c.silt_height_in is None else c.silt_height_in for c in components], dtype=float)
     low, high, rounding = fill_intervals(mine.depth_in, height[position], mine.step_in, mine.grade, mine.by_owner)
     start, left, anchored = _starts(components, mine, position, low, high)
@@ -117,7 +119,21 @@ def silt_states(
     last[position[newest]] = np.flatnonzero(newest)
     unusable = np.bincount(position[np.isnan(low)], minlength=len(components))
     return SiltStates(
-        tuple(components), priors, curves, curve, start, left, anchored, mine, low, high, last, unusable, taught, rate
+        tuple(components),
+        priors,
+        curves,
+        curve,
+        start,
+        left,
+        anchored,
+        mine,
+        low,
+        high,
+        last,
+        unusable,
+        taught,
+        rate,
+        order,
     )
 
 

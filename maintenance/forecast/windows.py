@@ -8,6 +8,7 @@ earliest latest-date governs. A pure function: same inputs, same result, whateve
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from datetime import date
 from typing import Final
 
@@ -30,7 +31,7 @@ from maintenance.forecast.records import (
     WearNumbers,
 )
 from maintenance.forecast.season import Season
-from maintenance.forecast.silt_states import silt_states
+from maintenance.forecast.silt_states import SiltStates, silt_states
 from maintenance.forecast.silt_windows import silt_candidates
 from maintenance.forecast.storm_windows import storm_candidate
 
@@ -48,6 +49,28 @@ def due_windows(
     *,
     storms: Sequence[Storm] = (),
 ) -> list[DueWindow]:
+    """Due windows of all components, by property, component, task and who does it: those of `forecast`."""
+    return forecast(as_of, rules, components, readings, seasons, settings, storms=storms).windows
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Forecast:
+    """Due windows, and the silt states they come from (of the parts a silt rule is in force for)."""
+
+    windows: list[DueWindow]
+    states: SiltStates
+
+
+def forecast(
+    as_of: date,
+    rules: Sequence[Rule],
+    components: Sequence[ComponentState],
+    readings: Readings,
+    seasons: Mapping[str, Season],
+    settings: ForecastSettings,
+    *,
+    storms: Sequence[Storm] = (),
+) -> Forecast:
     """Due windows of all components, by property, component, task and who does it.
 
     `seasons` by the key each component names; `storms` at their properties. Inputs must hold only what was known at the
@@ -81,7 +104,7 @@ def due_windows(
         for i, component in enumerate(components)
         for window in _decided(component, found[i], silt_decides=i in known)
     ]
-    return sorted(made, key=lambda w: (w.property_id, w.component_id, w.task, w.who))
+    return Forecast(sorted(made, key=lambda w: (w.property_id, w.component_id, w.task, w.who)), states)
 
 
 class _RulesInForce:

@@ -70,7 +70,10 @@ class Common:
 
 @dataclass(frozen=True, slots=True)
 class ForecastInputs:
-    """One run of the forecast over some properties. `height_assumed`: components whose silt room nobody measured."""
+    """One run of the forecast over some properties. `height_assumed`: components whose silt room nobody measured.
+
+    `reading_ids`: the stored reading behind each row of `readings`.
+    """
 
     common: Common
     components: tuple[records.ComponentState, ...]
@@ -78,6 +81,7 @@ class ForecastInputs:
     rules: tuple[records.Rule, ...]
     storms: tuple[records.Storm, ...]
     height_assumed: frozenset[int]
+    reading_ids: tuple[int, ...] = ()
 
 
 def cutoff_of(as_of: date, zone: str) -> datetime:
@@ -137,13 +141,15 @@ def load(
     limits = _capacity_fills(common, zones) if capacity_fill is None else capacity_fill
     components, assumed = _components(common, zones, done, limits)
     rules = forecast_rules(common.rules, overrides_in_force(common.cutoff, zones))
+    readings, reading_ids = _readings(common, zones)
     return ForecastInputs(
         common=common,
         components=_with_wear(common, zones, components, rules),
-        readings=_readings(common, zones),
+        readings=readings,
         rules=rules,
         storms=storms(common.rain_mm, property_ids=zones, as_of=common.as_of, least_mm=least_rain_mm(rules)),
         height_assumed=assumed,
+        reading_ids=reading_ids,
     )
 
 
@@ -164,7 +170,7 @@ def silting_inputs(
     """The parts whose silt is watched and their readings, for pooling: no rules, storms or limits. Four queries."""
     zones = dict(_open_properties(common, property_ids).values_list("id", "zone"))
     components, _ = _components(common, zones, _done(common, zones), {})
-    return tuple(c for c in components if c.watched_for_silt), _readings(common, zones)
+    return tuple(c for c in components if c.watched_for_silt), _readings(common, zones)[0]
 
 
 def _open_properties(common: Common, property_ids: Iterable[int]) -> QuerySet[Property]:
@@ -283,8 +289,8 @@ def _done(common: Common, zones: Mapping[int, str]) -> dict[int, list[_DoneRow]]
     return found
 
 
-def _readings(common: Common, zones: Mapping[int, str]) -> records.Readings:
-    """Silt depths and grades taken before cleaning, those withdrawn by the cutoff left out. One query."""
+def _readings(common: Common, zones: Mapping[int, str]) -> tuple[records.Readings, tuple[int, ...]]:
+    """Silt depths and grades taken before cleaning and not withdrawn by the cutoff, and their keys. One query."""
     withdrawn = Reading.objects.filter(withdraws=OuterRef("pk"), recorded_at__lte=common.cutoff)
     rows = (
         Reading.objects.filter(
@@ -296,14 +302,17 @@ def _readings(common: Common, zones: Mapping[int, str]) -> records.Readings:
         )
         .order_by("component_id", "measured_at", "id")
         .values_list(
-            "component_id", "component__property__zone", "measured_at", "code", "canonical", "grade", "by_owner"
+            "id", "component_id", "component__property__zone", "measured_at", "code", "canonical", "grade", "by_owner"
         )
     )
     taken: list[tuple[int, float, float | None, float | None, int, bool]] = []
-    for key, zone, at, code, depth, grade, by_owner in rows:
+    ids: list[int] = []
+    for reading, key, zone, at, code, depth, grade, by_owner in rows:
         day = day_number(at.astimezone(ZoneInfo(zone)))
         if code == "grade" and grade in records.GRADES:
             taken.append((key, day, None, None, records.GRADES.index(grade), by_owner))
+            ids.append(reading)
         elif code == "silt_depth_in" and depth is not None:
             taken.append((key, day, depth, None, records.MEASURED, by_owner))
-    return records.Readings.from_rows(taken)
+            ids.append(reading)
+    return records.Readings.from_rows(taken), tuple(ids)

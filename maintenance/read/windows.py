@@ -11,8 +11,10 @@ from typing import Any, Final
 from core import company
 from jobs.models import Property
 from maintenance.forecast import records
+from maintenance.forecast.oddities import odd_readings
 from maintenance.forecast.reasons import explain
-from maintenance.forecast.windows import due_windows
+from maintenance.forecast.silt_states import SiltStates
+from maintenance.forecast.windows import forecast
 from maintenance.read.forecast_inputs import Common, ForecastInputs, load, load_common
 from maintenance.read.id_list import ids_in
 
@@ -26,6 +28,16 @@ SPOILT: Final = (ArithmeticError, LookupError, TypeError, ValueError)
 
 
 @dataclass(frozen=True, slots=True)
+class OddFound:
+    """What looks odd: a stored reading, or the part itself where `reading_id` is None."""
+
+    component_id: int
+    reading_id: int | None
+    code: str
+    params: Mapping[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
 class ComputedProperty:
     """One property's windows as rows of `DueWindow` (its columns, without id), or why they could not be computed."""
 
@@ -33,6 +45,7 @@ class ComputedProperty:
     revision: int
     windows: tuple[Mapping[str, Any], ...] = ()
     failed: str = ""
+    odd: tuple[OddFound, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,7 +101,7 @@ def _computed(
     """All at once; if that fails, by halves, until the property that cannot be computed stands alone."""
     try:
         inputs = load(common, keys, capacity_fill=capacity_fill)
-        by_property = _by_property(inputs)
+        by_property, odd = _by_property(inputs)
     except SPOILT as error:
         if len(keys) == 1:
             log.exception("the windows of property %s could not be computed", keys[0])
@@ -99,11 +112,11 @@ def _computed(
         yield from _computed(common, keys[middle:], revisions, capacity_fill)
         return
     for key in keys:
-        yield ComputedProperty(key, revisions[key], tuple(by_property.get(key, ())))
+        yield ComputedProperty(key, revisions[key], tuple(by_property.get(key, ())), odd=tuple(odd.get(key, ())))
 
 
-def _by_property(inputs: ForecastInputs) -> dict[int, list[dict[str, Any]]]:
-    windows = due_windows(
+def _by_property(inputs: ForecastInputs) -> tuple[dict[int, list[dict[str, Any]]], dict[int, list[OddFound]]]:
+    made = forecast(
         inputs.common.as_of,
         inputs.rules,
         inputs.components,
@@ -113,10 +126,20 @@ def _by_property(inputs: ForecastInputs) -> dict[int, list[dict[str, Any]]]:
         storms=inputs.storms,
     )
     found: dict[int, list[dict[str, Any]]] = {}
-    for window in windows:
+    for window in made.windows:
         found.setdefault(window.property_id, []).append(_row(window, window.component_id in inputs.height_assumed))
     for rows in found.values():
         rows.sort(key=lambda row: (row["best_on"], row["latest_on"], row["component_id"], row["task"], row["who"]))
+    return found, _odd(inputs, made.states)
+
+
+def _odd(inputs: ForecastInputs, states: SiltStates) -> dict[int, list[OddFound]]:
+    home = {part.id: part.property_id for part in states.components}
+    found: dict[int, list[OddFound]] = {}
+    for one in odd_readings(states, inputs.common.settings.odd_times):
+        reading = None if one.row < 0 else inputs.reading_ids[int(states.given[one.row])]
+        row = OddFound(one.component_id, reading, one.reason.code, dict(one.reason.params))
+        found.setdefault(home[one.component_id], []).append(row)
     return found
 
 

@@ -312,8 +312,8 @@ class OddReadingFactory(factory.django.DjangoModelFactory):
     class Meta:
         model = OddReading
 
-    reading = factory.SubFactory(ReadingFactory)
-    component = factory.LazyAttribute(lambda o: o.reading.component)
+    component = factory.SubFactory(ComponentFactory)
+    reading = factory.SubFactory(ReadingFactory, component=factory.SelfAttribute("..component"))
     code = "above_the_part"
     params = factory.LazyFunction(lambda: {"on": TODAY.isoformat()})
     recorded_at = AT
