@@ -11,11 +11,12 @@ from django.db import transaction
 from core import clock, company
 from core.act import Act
 from hydraulics import network as net
+from maintenance import pump_loads
 from maintenance.decide import rating_told as told
 from maintenance.decide.rating_records import SystemRows, clean_tags, to_system
 from maintenance.forecast.drawdown import Basin, Run, flow_of
 from maintenance.models import CapacityFill, SystemRating
-from maintenance.read.forecast_inputs import load, load_common
+from maintenance.read.forecast_inputs import Common, load, load_common
 from maintenance.read.id_list import ids_in
 from maintenance.read.rating_inputs import Loaded, drawdown_tests, load_systems
 from maintenance.read.windows import SPOILT
@@ -26,29 +27,34 @@ LEAST_RATIO: Final = 0.02
 STATES: Final = ("as_new", "today", "today_p10", "today_p90", "cleaned")
 
 
-def rate_properties(*, act: Act, property_ids: Iterable[int]) -> int:
+def rate_properties(*, act: Act, property_ids: Iterable[int], common: Common | None = None) -> int:
     """Rate every system at these properties as new, today and cleaned, and store it; returns how many were rated.
 
     A system that cannot be rated keeps a row that says what it needs; a property whose records cannot be computed
-    with stops no other. Limits of silt are appended only where they changed.
+    with stops no other. Limits of silt are appended only where they changed, what the rain asks of the pumps about
+    once a month. `common`: what all properties share, if it was read already.
     """
     keys = sorted(set(property_ids))
-    as_of = clock.local_date(act.at, company.at(act.at).zone)
+    if common is None:
+        zone = company.at(act.at).zone
+        common = load_common(as_of=clock.local_date(act.at, zone), zone=zone)
+    as_of = common.as_of
     try:
-        inputs = load(load_common(as_of=as_of, zone=company.at(act.at).zone), keys, capacity_fill={})
+        inputs = load(common, keys, capacity_fill={})
         loaded = load_systems(keys, inputs)
     except SPOILT:
         if len(keys) == 1:
             log.warning("the systems of property %s could not be rated: see its due windows", keys[0])
             return 0
         middle = len(keys) // 2
-        first = rate_properties(act=act, property_ids=keys[:middle])
-        return first + rate_properties(act=act, property_ids=keys[middle:])
+        first = rate_properties(act=act, property_ids=keys[:middle], common=common)
+        return first + rate_properties(act=act, property_ids=keys[middle:], common=common)
     rows = [replace(row, drawdown_ratios=ratio) for row, ratio in zip(loaded.rows, _ratios(loaded), strict=True)]
     made = _rate_all(rows, loaded.fills)
     with transaction.atomic():
         _write(act, as_of, loaded, rows, made)
         _write_limits(act, rows)
+        pump_loads.reckon(act=act, common=common, systems=rows, revisions=[head.revision for head in loaded.heads])
     return len(made)
 
 

@@ -35,7 +35,7 @@ def refresh_properties(*, act: Act, property_ids: Iterable[int]) -> int:
     total = Written()
     for start in range(0, len(keys), AT_ONCE):
         # Rated first: the limits found there are what the windows are computed with.
-        rating.rate_properties(act=act, property_ids=keys[start : start + AT_ONCE])
+        rating.rate_properties(act=act, property_ids=keys[start : start + AT_ONCE], common=common)
         computed = compute(as_of=as_of, property_ids=keys[start : start + AT_ONCE], common=common)
         total += write_computed(act=act, computed=computed.properties, as_of=as_of, stamp=stamp)
     return total.properties

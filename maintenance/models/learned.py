@@ -78,7 +78,8 @@ class PumpLoad(models.Model):
     """How long the rain made one pump run, and how often it started, over a stretch of the gauge's record.
 
     `estimated`: from daily rain, so starts are an upper bound. `unknown_hours`: time without a rain value, for which
-    nothing is counted. Both yearly figures are over the known time alone.
+    nothing is counted. Both yearly figures are over the known time alone. `runoff_area_m2` (runoff coefficient x area
+    above it), `duty_m3_h` and `active_m3` (between the floats) are this pump's share of its basin's.
     """
 
     component = models.ForeignKey(Component, on_delete=models.CASCADE, related_name="pump_loads")
@@ -90,6 +91,10 @@ class PumpLoad(models.Model):
     unknown_hours = models.FloatField(default=0.0)
     hours_per_year = models.FloatField()
     starts_per_year = models.FloatField()
+    runoff_area_m2 = models.FloatField(default=0.0)
+    duty_m3_h = models.FloatField(default=0.0)
+    active_m3 = models.FloatField(default=0.0)
+    register_revision = models.PositiveIntegerField(default=0)
     estimated = models.BooleanField(default=False)
     gauge = models.CharField(max_length=80)
 

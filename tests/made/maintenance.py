@@ -303,6 +303,9 @@ class PumpLoadFactory(factory.django.DjangoModelFactory):
     starts = 3000.0
     hours_per_year = 100.0
     starts_per_year = 3000.0
+    runoff_area_m2 = 100.0
+    duty_m3_h = 12.0
+    active_m3 = 0.05
     gauge = "Gauge"
 
 

@@ -5,7 +5,7 @@ import math
 import numpy as np
 import pytest
 
-from maintenance.forecast.pump_load import PumpedBasin, hourly_rain, load_from_days, load_from_hours
+from maintenance.forecast.pump_load import PumpedBasin, hourly_rain, load_from_days, load_from_hours, loads_from_hours
 
 # 130 m2 of runoff area, 12 m3/h (about 53 gpm), 33 L between the floats
 BASIN = PumpedBasin(runoff_area_m2=130.0, duty_m3_h=12.0, active_m3=0.033)
@@ -81,3 +81,16 @@ def test_bad_input_is_named():
         PumpedBasin(1, 1, 0)
     with pytest.raises(ValueError, match="below 0 mm"):
         load_from_days(np.array([-1.0]), BASIN)
+
+
+def test_many_basins_at_once_are_as_each_by_itself():
+    rng = np.random.default_rng(5)
+    rain = np.where(rng.random(3000) < 0.12, rng.gamma(0.7, 9.0, 3000), 0.0)
+    rain[rng.random(3000) < 0.01] = np.nan
+    record = hourly_rain(np.arange(3000), rain)
+    basins = [PumpedBasin(a, q, v) for a in (0.0, 20.0, 130.0, 900.0) for q in (2.0, 12.0) for v in (0.02, 0.2)]
+    for basin, load in zip(basins, loads_from_hours(record, basins), strict=True):
+        alone = load_from_hours(record, basin)
+        for name in ("run_hours", "starts", "pumped_m3", "left_m3", "unknown_hours"):
+            assert getattr(load, name) == pytest.approx(getattr(alone, name), rel=1e-9, abs=1e-9), (basin, name)
+        assert not load.estimated
