@@ -1,12 +1,15 @@
-"""The night's work: due windows of the new day, proposals, offers nobody answered, doors of those who have left."""
+"""The night's work as one run: learn, windows of the new day, then proposals, calls, doors of those who have left."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
+from django.db.models import Sum
+
+from core import clock, company
 from core.act import Act
-from maintenance import feeds, house_sold, propose, refresh
-from maintenance.unanswered import unanswered
+from maintenance import refresh_run
+from maintenance.models import RefreshRun
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,9 +23,23 @@ class Night:
     unused_feeds: int = 0
 
 
+def begin_night(*, act: Act) -> RefreshRun:
+    """Begin the night's run; the workers take its pieces. A second call on the same day finds it begun or done."""
+    today = clock.local_date(act.at, company.at(act.at).zone)
+    done = RefreshRun.objects.filter(as_of=today, state=RefreshRun.State.DONE).first()
+    return done or refresh_run.begin(act=act)
+
+
 def run_night(*, act: Act) -> Night:
-    """Repeatable: a second run on the same day finds nothing to do."""
-    computed = refresh.refresh_all(act=act)
-    proposals = propose.propose_visits(act=act)
-    calls = unanswered(act=act)
-    return Night(computed, len(proposals), calls, house_sold.end_leavers(act=act), feeds.end_unused(act=act))
+    """The whole night here and now. Repeatable: a second one on the same day finds nothing to do."""
+    run = begin_night(act=act)
+    if run.state == RefreshRun.State.DONE:
+        return Night(0, 0, 0)
+    while refresh_run.step(act=act):
+        pass
+    run.refresh_from_db()
+    computed = run.pieces.aggregate(sum=Sum("computed"))["sum"] or 0
+    made = run.result
+    return Night(
+        computed, made.get("proposals", 0), made.get("calls", 0), made.get("leavers", 0), made.get("unused_feeds", 0)
+    )

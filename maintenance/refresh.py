@@ -7,12 +7,13 @@ from typing import Final
 
 from django.db.models import F
 
-from core import clock, company
+from core import clock, company, health
 from core.act import Act
 from core.dispatch import after_commit
 from maintenance import rating
+from maintenance.models import RefreshRun
 from maintenance.read.forecast_inputs import load_common
-from maintenance.read.stale import rules_stamp, stale
+from maintenance.read.stale import changed_since, rules_stamp, stale
 from maintenance.read.windows import AT_ONCE, compute
 from maintenance.window_rows import Written, write_computed
 
@@ -47,8 +48,12 @@ def refresh_property(*, act: Act, property_id: int) -> int:
 
 
 def refresh_stale(*, act: Act, limit: int = AT_ONCE) -> int:
-    """Compute up to `limit` stale properties, those computed longest ago first; rings itself again if more are left."""
-    keys = _stale_keys(act, limit)
+    """Compute up to `limit` stale properties, those computed longest ago first; rings itself again if more are left.
+
+    While a refresh of the whole register is open, only properties where something changed: the rest is its work.
+    """
+    health.beat("refresh", at=act.at)
+    keys = _stale_keys(act, limit, only_changed=RefreshRun.objects.filter(open=1).exists())
     done = refresh_properties(act=act, property_ids=keys) if keys else 0
     if len(keys) == limit:
         after_commit("maintenance.tasks.refresh_stale", queue="pulse")
@@ -66,7 +71,8 @@ def refresh_all(*, act: Act) -> int:
     return total
 
 
-def _stale_keys(act: Act, limit: int) -> list[int]:
+def _stale_keys(act: Act, limit: int, *, only_changed: bool = False) -> list[int]:
     today = clock.local_date(act.at, company.at(act.at).zone)
-    found = stale(today, rules_stamp()).order_by(F("forecast__computed_at").asc(nulls_first=True), "id")
+    rows = changed_since() if only_changed else stale(today, rules_stamp())
+    found = rows.order_by(F("forecast__computed_at").asc(nulls_first=True), "id")
     return list(found.values_list("id", flat=True)[:limit])

@@ -5,7 +5,7 @@ from __future__ import annotations
 from celery import shared_task
 
 from core.act import by_system
-from maintenance import closeout, night, occasions_due, refresh, reminders, visit_zones
+from maintenance import closeout, night, occasions_due, refresh, refresh_run, reminders, visit_zones
 
 
 @shared_task(name="maintenance.tasks.refresh_property")
@@ -22,8 +22,20 @@ def refresh_stale() -> int:
 
 @shared_task(name="maintenance.tasks.nightly")
 def nightly() -> int:
-    """A new day's windows, proposals and unanswered offers; returns how many properties were computed."""
-    return night.run_night(act=by_system("night")).computed
+    """Begin the night's run: what the yards teach, a new day's windows, proposals; returns its properties."""
+    return night.begin_night(act=by_system("night")).properties
+
+
+@shared_task(name="maintenance.tasks.refresh_step")
+def refresh_step() -> bool:
+    """Take one piece of the refresh under way and do it."""
+    return refresh_run.step(act=by_system("refresh"))
+
+
+@shared_task(name="maintenance.tasks.keep_refreshing")
+def keep_refreshing() -> int:
+    """Ring again for a refresh whose bells or workers were lost; returns the pieces that wait."""
+    return refresh_run.keep_going(act=by_system("refresh"))
 
 
 @shared_task(name="maintenance.tasks.scan_occasions")

@@ -29,6 +29,7 @@ TIMETABLE = (
     Entry("occasions", "maintenance.tasks.scan_occasions", 60, "pulse"),
     Entry("waiting closeouts", "maintenance.tasks.apply_waiting", 60, "pulse"),
     Entry("stale windows", "maintenance.tasks.refresh_stale", 60, "pulse"),
+    Entry("refresh under way", "maintenance.tasks.keep_refreshing", 60, "pulse"),
     Entry("night", "maintenance.tasks.nightly", NIGHT, "default", 6 * 3600),
     Entry("starts of visits", "maintenance.tasks.recompute_starts", NIGHT, "default", 6 * 3600),
     Entry("old rows and files", "core.tasks.sweep", NIGHT, "default", 6 * 3600),

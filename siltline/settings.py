@@ -231,6 +231,9 @@ CACHES = (
 # Celery: on our own file queue in VAR_DIR/queue, or on Redis. What runs when: siltline/schedule.py.
 QUEUES = ["pulse", "mail", "default", "planning"]
 QUEUE_DIR = VAR_DIR / "queue"
+# The refresh of the whole register: how many workers take pieces of it at a time, and how long one may hold a piece.
+REFRESH_HANDS = int(os.environ.get("SILTLINE_REFRESH_HANDS", "4"))
+REFRESH_LEASE_S = float(os.environ.get("SILTLINE_REFRESH_LEASE_S", "300"))
 WEB_PROCESSES = int(os.environ.get("SILTLINE_WEB_PROCESSES", "1"))
 CELERY_TIMEZONE = "UTC"
 CELERY_TASK_DEFAULT_QUEUE = "default"
@@ -261,7 +264,7 @@ if REDIS_URL:
     # The outbox lease (180 s) outlives the hard limit: a row is never claimed twice at a time.
     CELERY_TASK_SOFT_TIME_LIMIT = 90
     CELERY_TASK_TIME_LIMIT = 120
-    CELERY_TASK_ANNOTATIONS = {"maintenance.tasks.nightly": {"soft_time_limit": 3300, "time_limit": 3500}}
+    CELERY_TASK_ANNOTATIONS = {"maintenance.tasks.refresh_step": {"soft_time_limit": 3300, "time_limit": 3500}}
 else:
     CELERY_BROKER_URL = "filesystem://localhost"
     CELERY_BROKER_TRANSPORT_OPTIONS = {"folder": str(QUEUE_DIR), "polling_interval": 0.1}

@@ -40,6 +40,12 @@ def stale(today: date, stamp: str) -> QuerySet[Property]:
     return Property.objects.filter(Q(closed_at=None) & (older | changed) | Q(forecast__isnull=False) & changed)
 
 
+def changed_since() -> QuerySet[Property]:
+    """Open properties never computed, and all whose register changed since they were."""
+    changed = Q(forecast__isnull=False) & ~Q(forecast__register_revision=F("revision"))
+    return Property.objects.filter(Q(closed_at=None, forecast=None) | changed)
+
+
 def is_stale(property: Property, *, act: Act) -> bool:
     """Whether the windows shown of this property are being recomputed."""
     today = clock.local_date(act.at, company.at(act.at).zone)

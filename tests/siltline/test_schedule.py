@@ -30,6 +30,7 @@ def test_each_entry_names_a_task_and_a_queue(entry):
         ("maintenance.tasks.scan_occasions", "pulse", 60),
         ("maintenance.tasks.apply_waiting", "pulse", 60),
         ("maintenance.tasks.refresh_stale", "pulse", 60),
+        ("maintenance.tasks.keep_refreshing", "pulse", 60),
         ("maintenance.tasks.nightly", "default", schedule.NIGHT),
         ("maintenance.tasks.recompute_starts", "default", schedule.NIGHT),
         ("core.tasks.sweep", "default", schedule.NIGHT),

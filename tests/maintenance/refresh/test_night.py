@@ -39,7 +39,12 @@ def test_the_doors_of_the_worker() -> None:
     assert tasks.refresh_stale() == 0
     PropertyForecast.objects.all().delete()
     assert tasks.refresh_stale() == 1
-    assert tasks.nightly() == 0
+    assert tasks.nightly() == 1
+    assert tasks.keep_refreshing() == 1, "the piece that learns waits; the others wait for it"
+    while tasks.refresh_step():
+        pass
+    assert tasks.keep_refreshing() == 0
+    assert Heartbeat.objects.filter(name="refresh").exists()
     tasks.scan_occasions()
     tasks.send_due()
     assert Heartbeat.objects.filter(name="outbox").exists()

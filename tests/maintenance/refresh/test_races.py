@@ -6,13 +6,13 @@ import threading
 import pytest
 from django.db import connection, transaction
 
-from maintenance import odd_readings, refresh
-from maintenance.models import OddReading
+from maintenance import odd_readings, refresh, refresh_run
+from maintenance.models import OddReading, RefreshPiece, RefreshRun
 from maintenance.read.windows import compute
 from tests.factories import TODAY
 from tests.maintenance.closeout.test_races import at_once
 from tests.maintenance.refresh.test_odd_readings import fallen, rows
-from tests.maintenance.refresh.yards import act, set_up
+from tests.maintenance.refresh.yards import act, many, set_up
 
 pytestmark = [pytest.mark.postgres, pytest.mark.django_db(transaction=True)]
 
@@ -48,3 +48,48 @@ def test_control_judging_outside_the_windows_transaction_judges_twice() -> None:
 
     results = at_once(6, naive)
     assert sum(results) > 1
+
+
+def test_eight_workers_take_every_piece_once(monkeypatch) -> None:
+    monkeypatch.setattr(refresh_run, "PIECE", 1)
+    set_up()
+    many(40, 1)
+    run = refresh_run.begin(act=act())
+    RefreshPiece.objects.filter(run=run, stage=refresh_run.LEARN).update(done_at=run.started_at)
+
+    def take_all(_: int) -> list[int]:
+        mine = []
+        while (taken := refresh_run._take(act())) is not None:
+            mine.append(taken.piece.pk)
+        return mine
+
+    results = at_once(8, take_all)
+    taken = sorted(key for mine in results for key in mine)
+    assert taken == sorted(run.pieces.filter(stage=refresh_run.COMPUTE).values_list("pk", flat=True))
+    assert set(run.pieces.filter(stage=refresh_run.COMPUTE).values_list("tries", flat=True)) == {1}
+
+
+def test_control_reading_and_then_saving_takes_pieces_twice() -> None:
+    set_up()
+    many(2, 1)
+    run = refresh_run.begin(act=act())
+    RefreshPiece.objects.filter(run=run, stage=refresh_run.LEARN).update(done_at=run.started_at)
+    met = threading.Barrier(8)
+
+    def naive(number: int) -> int:
+        piece = RefreshPiece.objects.filter(run=run, stage=refresh_run.COMPUTE, claim=None).first()
+        met.wait(10)
+        piece.tries += 1
+        piece.save()
+        return piece.pk
+
+    results = at_once(8, naive)
+    assert len(results) > len(set(results))
+
+
+def test_eight_begin_one_run() -> None:
+    set_up()
+    many(2, 1)
+    results = at_once(8, lambda _: refresh_run.begin(act=act()))
+    assert len({run.pk for run in results}) == 1
+    assert RefreshRun.objects.count() == 1
