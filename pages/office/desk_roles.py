@@ -18,6 +18,8 @@ ROWS: dict[str, dict[str, str]] = {
     "pages:feeds": BOTH,
     "pages:feed_renew": ACT,
     "pages:feed_revoke": ACT,
+    "pages:refresh": BOTH,
+    "pages:refresh_turn": ACT,
     "pages:rain": BOTH,
     "pages:storms": LOOK,
     "pages:agreements": LOOK,

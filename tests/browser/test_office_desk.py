@@ -65,6 +65,7 @@ def desk(made) -> dict[str, str]:
         "company": "/company/",
         "tokens": "/company/tokens/",
         "feeds": "/company/feeds/",
+        "refresh": "/refresh/",
         "rain": "/rain/",
         "storms": "/storms/",
         "agreements": "/agreements/",

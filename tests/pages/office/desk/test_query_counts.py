@@ -5,6 +5,7 @@ from datetime import timedelta
 import pytest
 
 from tests.factories import (
+    AT,
     TODAY,
     CallToMakeFactory,
     CloseoutFlagFactory,
@@ -15,6 +16,7 @@ from tests.factories import (
     MessageFactory,
     PropertyFactory,
     RainRowFactory,
+    RefreshPieceFactory,
     RuleFactory,
     RuleOverrideFactory,
     RuleVersionFactory,
@@ -87,6 +89,7 @@ LISTS = {
     "/rules/": _rule,
     "/company/feeds/": lambda cast: FeedFactory(user=cast.crew),
     "/company/tokens/": lambda cast: TokenFactory(user=cast.office),
+    "/refresh/": lambda cast: RefreshPieceFactory(done_at=AT, failed="OSError: the disk is full"),
     "/rain/": _rain,
     "/storms/": _rain,
     "/agreements/": _agreement,
